@@ -158,7 +158,7 @@ def season_volume(
 
     now: index of this week. width: of the drawing; 640 for the desk, 358 for a phone, so letters keep size.
     """
-    left, right, top, floor = 30.0, 4.0, 16.0, 150.0
+    left, right, top, floor = 30.0, 4.0, 26.0, 160.0
     ticks = _ticks(
         max((max(w.planned_mm, w.run_mm or 0, w.long_planned_mm) for w in weeks), default=0), units
     )

@@ -22,6 +22,7 @@ INK = {
     "c-axis": 'fill="none" stroke="#999" stroke-width=".6"',
     "c-area": 'fill="#fff" stroke="#000" stroke-width="1.2"',
     "c-line": 'fill="none" stroke="#000"',
+    "c-goal": 'fill="none" stroke="#000" stroke-width="2"',
 }
 
 
