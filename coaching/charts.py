@@ -274,7 +274,7 @@ def prediction_spread(rows: Sequence[Prediction], *, goal_ms: int | None = None,
         at = x(goal_ms)
         side = "start" if at < 50 else "end" if at > width - 50 else "middle"
         parts += [
-            path("c-line", [line(at, 4, at, foot)]),
+            path("c-goal", (line(at, i * height + 18, at, i * height + 30) for i in range(len(rows)))),
             label(at, foot + 12, f"goal {time(goal_ms)}", side),
         ]
     title = "; ".join(
