@@ -17,7 +17,7 @@ from athletes.running.performance import (
     speed_at_cost,
     time_at_capacity,
 )
-from athletes.running.predictions import Prediction, best_result, predictions
+from athletes.running.predictions import Prediction, best_result, predictions, show_estimate
 from athletes.running.units import (
     FIVE_K,
     HALF_MARATHON,
@@ -28,7 +28,6 @@ from athletes.running.units import (
     Pace,
     UnitError,
     Units,
-    show_duration,
     show_pace,
 )
 
@@ -185,8 +184,8 @@ def _marathon(chosen: Prediction | None, capacity: float, half: Duration) -> tup
     else:
         time, formula = chosen.time, chosen.title
         note = (
-            f"Marathon pace stands on a predicted {show_duration(chosen.time)}, "
-            f"likely between {show_duration(chosen.low)} and {show_duration(chosen.high)}. {chosen.caution}"
+            f"Marathon pace stands on a predicted {show_estimate(chosen.time)}, "
+            f"likely between {show_estimate(chosen.low)} and {show_estimate(chosen.high)}. {chosen.caution}"
         )
     # A longer distance never gets a faster pace, whichever formula each comes from.
     return Duration(max(time.ms, 2 * half.ms)), formula, note.strip()

@@ -63,6 +63,14 @@ PAIR_RATIO: Final = 1.5  # own: nearer distances make an exponent of noise
 EXPONENTS: Final = (1.01, 1.20)  # own: outside, one of the two races was not raced
 
 
+def show_estimate(time: Duration) -> str:
+    """A predicted time no finer than it is known: `3 h 18` from an hour up, else `41:40` to 5 seconds."""
+    if time.ms >= 3_600_000:
+        minutes = (time.ms + 30_000) // 60_000
+        return f"{minutes // 60} h {minutes % 60:02d}"
+    return show_duration(Duration((time.ms + 2_500) // 5_000 * 5_000))
+
+
 class NotApplicable(ValueError):
     """The formula does not cover this; the message is the reason for the page."""
 
@@ -184,7 +192,7 @@ def _daniels_gilbert(case: _Case) -> Prediction:
         raise NotApplicable("It needs a result of 3.5 minutes to 7 hours.")
     time = time_at_capacity(capacity_of(base), case.distance)
     if not SHORTEST_TIME <= time <= DANIELS_END:
-        raise NotApplicable(f"It covers 3.5 minutes to 7 hours, and this comes to {show_duration(time)}.")
+        raise NotApplicable(f"It covers 3.5 minutes to 7 hours, and this comes to {show_estimate(time)}.")
     stretched = max(time, base.duration) > DANIELS_DATA_END
     low, high = _equivalence_ends(time, base, case.distance)
     if stretched:
@@ -209,7 +217,7 @@ def _riegel(case: _Case) -> Prediction:
         detail = f"The general exponent {RIEGEL_EXPONENT}, from {base.told(case.units)}."
     time = riegel_time(base, case.distance, exponent)
     if not SHORTEST_TIME <= time <= RIEGEL_END:
-        raise NotApplicable(f"It covers 3.5 to 230 minutes, and this comes to {show_duration(time)}.")
+        raise NotApplicable(f"It covers 3.5 to 230 minutes, and this comes to {show_estimate(time)}.")
     low, high = _equivalence_ends(time, base, case.distance)
     return Prediction(
         "riegel", time, low, high, basis, detail, _cautions(time, base, case.distance, stretched=False)
@@ -233,7 +241,7 @@ def _survey_answer(formula: Formula, case: _Case, time: Duration, basis: tuple[R
     bound = riegel_time(basis[-1], MARATHON)
     cautions = []
     if time < bound:
-        cautions.append(f"The model says {show_duration(time)}, faster than the power law: its time is used.")
+        cautions.append(f"The model says {show_estimate(time)}, faster than the power law: its time is used.")
         time = bound
     assert case.weekly is not None
     if case.weekly > VICKERS_MOST_WEEK:
