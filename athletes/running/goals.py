@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from athletes.running.performance import Result, ResultError, distance_name
-from athletes.running.predictions import Prediction, Predictions, predictions
+from athletes.running.predictions import Prediction, Predictions, predictions, show_estimate
 from athletes.running.units import Distance, Duration, Units, show_distance, show_duration
 
 Verdict = Literal["inside", "brave", "beyond", "unknown"]
@@ -31,10 +31,11 @@ def _verdict(goal: Duration, prediction: Prediction) -> Verdict:
 
 
 def _gap(goal: Duration, time: Duration) -> str:
-    """`The goal is 8:17 (4.2 %) faster.`"""
-    if abs(goal.ms - time.ms) < 500:
+    """`The goal is 8 min (4.2 %) faster`, in seconds below two minutes."""
+    seconds = round(abs(goal.ms - time.ms) / 1000)
+    if seconds == 0:
         return "The goal is just that."
-    amount = show_duration(Duration(abs(goal.ms - time.ms)))
+    amount = f"{seconds} s" if seconds < 120 else f"{round(seconds / 60)} min"
     percent = 100 * abs(goal.ms - time.ms) / time.ms
     return f"The goal is {amount} ({percent:.1f} %) {'faster' if goal < time else 'slower'}."
 
@@ -82,10 +83,10 @@ def _might(verdict: Verdict, prediction: Prediction, goal: Duration, case: "_Ask
         )
     advice.append("Train by the present paces; goal pace comes in once a result supports it.")
     if verdict == "brave":
-        advice.append(f"Agree on a second goal for the day, such as {show_duration(prediction.time)}.")
+        advice.append(f"Agree on a second goal for the day, about {show_estimate(prediction.time)}.")
     else:
         advice.append(
-            f"Agree on a goal nearer {show_duration(prediction.time)}, or keep this one for a later race."
+            f"Agree on a goal nearer {show_estimate(prediction.time)}, or keep this one for a later race."
         )
     return tuple(advice)
 
@@ -118,14 +119,11 @@ def judge_goal(
         "beyond": "That is beyond the range.",
     }
     on = " and ".join(result.told(units) for result in prediction.basis)
-    week = (
-        f" and {show_distance(weekly_distance, units)} a week"
-        if prediction.formula.startswith("vickers") and (weekly_distance)
-        else ""
-    )
+    surveyed = prediction.formula in ("vickers_one", "vickers_two")
+    week = f" and {show_distance(weekly_distance, units)} a week" if surveyed and weekly_distance else ""
     words = (
-        f"The goal: {named}. From {on}{week}, {prediction.title} expects {show_duration(prediction.time)}, "
-        f"likely between {show_duration(prediction.low)} and {show_duration(prediction.high)}. "
+        f"The goal: {named}. From {on}{week}, {prediction.title} expects about {show_estimate(prediction.time)}, "
+        f"likely between {show_estimate(prediction.low)} and {show_estimate(prediction.high)}. "
         f"{_gap(goal, prediction.time)} {told[verdict]}"
     )
     return Judgement(
