@@ -1,0 +1,188 @@
+"""Which session on which day: exact, over a whole schedule.
+
+In a week there are 7 days and a handful of sessions. Hard sessions (long, quality, race) are few and their
+distances matter, so every combination of their days is tried; easy runs don't mind each other, so the best use
+of the days left over is found once for each set of days. For each pair "first hard day, last hard day" the best
+week is kept, and the weeks are then chained so that hard days keep apart across the week's border as well.
+Nothing is lost by this: the chain only ever asks for those two days.
+
+Costs are one integer, its parts in fixed places, so that comparing is comparing part by part: first key
+sessions lost, last the days from what was wished. With equal cost the first found wins, and days are tried
+from the week's first on. More minutes on a day only add choices: they can't make the best cost worse.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from plans.training.fitting_types import Merit
+from plans.training.template import Role
+
+FIELD = 24  # bits a part of the cost has; sums over 60 weeks stay far below 2**24
+LOST_KEY, EASED_KEY, LOST, EASED, SHORT, LONG_OFF, OFF = (1 << FIELD * n for n in range(6, -1, -1))
+NOWHERE = -1
+
+
+@dataclass(frozen=True)
+class Item:
+    """A run to place in one week. Days count from the week's first, 0 to 6.
+
+    `short`: for each day the minutes that the session would lose there, NOWHERE where it can't stand.
+    `easy_short`: the same for the session run easy (empty where that is no choice).
+    """
+
+    role: Role
+    key: bool
+    wished: int | None
+    short: tuple[int, ...]
+    easy_short: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where an item went; `day` is None when there is no day for it."""
+
+    day: int | None
+    eased: bool = False
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One way to lay out a week: `first` and `last` are its hard days, None without any."""
+
+    cost: int
+    spots: tuple[Spot, ...]
+    first: int | None
+    last: int | None
+
+
+def place_weeks(
+    weeks: tuple[tuple[Item, ...], ...], max_hard: int, gap: int
+) -> tuple[tuple[tuple[Spot, ...], ...], Merit]:
+    """The best days for every item of every week, and how good they are together.
+
+    Hard days are at least `gap` days apart, also across borders, and at most `max_hard` a week. A session
+    without a legal day is eased where it can be, or lost.
+    """
+    best: dict[int | None, tuple[int, tuple[Choice, ...]]] = {None: (0, ())}
+    for items in weeks:
+        following: dict[int | None, tuple[int, tuple[Choice, ...]]] = {}
+        for choice in week_choices(items, max_hard, gap):
+            for last, (cost, path) in best.items():
+                if last is not None and choice.first is not None and choice.first + 7 - last < gap:
+                    continue
+                total = cost + choice.cost
+                known = following.get(choice.last)
+                if known is None or total < known[0]:
+                    following[choice.last] = (total, (*path, choice))
+        best = following
+    cost, path = min(best.values(), key=lambda found: found[0])
+    return tuple(choice.spots for choice in path), merit_of(cost)
+
+
+def merit_of(cost: int) -> Merit:
+    """The parts of a packed cost."""
+    return Merit(*(cost >> FIELD * n & (1 << FIELD) - 1 for n in range(6, -1, -1)))
+
+
+@lru_cache(maxsize=4096)
+def week_choices(items: tuple[Item, ...], max_hard: int, gap: int) -> tuple[Choice, ...]:
+    """The best layout of a week for each pair of first and last hard day.
+
+    Remembered: most weeks of most athletes ask the same question.
+    """
+    search = _Search(items, max_hard, gap)
+    search.place_hard(0, (), 0, 0)
+    return tuple(search.best.values())
+
+
+class _Search:
+    """One week's enumeration."""
+
+    def __init__(self, items: tuple[Item, ...], max_hard: int, gap: int) -> None:
+        self.items = items
+        self.max_hard = max_hard
+        self.gap = gap
+        # Races first, they have one day only; then long runs, quality, as in the plan.
+        order = {"race": 0, "long": 1, "quality": 2}
+        self.hard = sorted(
+            (n for n, item in enumerate(items) if item.role in order), key=lambda n: (order[items[n].role], n)
+        )
+        self.soft = tuple(n for n, item in enumerate(items) if item.role not in order)
+        self.best: dict[tuple[int | None, int | None], Choice] = {}
+        self.known: dict[tuple[tuple[int, ...], int], tuple[int, tuple[int, ...]]] = {}
+
+    def place_hard(self, turn: int, placed: tuple[tuple[int, int], ...], eased: int, cost: int) -> None:
+        """Tries every day for the hard sessions from `turn` on; `placed` are (item, day), `eased` a bit set."""
+        if turn == len(self.hard):
+            self._finish(placed, eased, cost)
+            return
+        number = self.hard[turn]
+        item = self.items[number]
+        days = [day for _, day in placed]
+        if len(days) < self.max_hard or item.role == "race":
+            for day, short in enumerate(item.short):
+                if short != NOWHERE and all(abs(day - other) >= self.gap for other in days):
+                    price = cost + day_cost(item, day, short)
+                    self.place_hard(turn + 1, (*placed, (number, day)), eased, price)
+        if item.easy_short:
+            price = cost + (EASED_KEY if item.key else EASED)
+            self.place_hard(turn + 1, placed, eased | 1 << number, price)
+        else:
+            self.place_hard(turn + 1, placed, eased, cost + lost_cost(item))
+
+    def _finish(self, placed: tuple[tuple[int, int], ...], eased: int, cost: int) -> None:
+        days = [day for _, day in placed]
+        key = (min(days), max(days)) if days else (None, None)
+        known = self.best.get(key)
+        if known is not None and known.cost <= cost:
+            return
+        pool = self.soft + tuple(n for n in self.hard if eased >> n & 1)
+        free = 127
+        for day in days:
+            free &= ~(1 << day)
+        rest, where = self._place_soft(pool, free)
+        total = cost + rest
+        if known is None or total < known.cost:
+            spots = {number: Spot(day) for number, day in placed}
+            for number, soft_day in zip(pool, where, strict=True):
+                spots[number] = Spot(soft_day if soft_day != NOWHERE else None, bool(eased >> number & 1))
+            every = tuple(spots.get(n, Spot(None)) for n in range(len(self.items)))
+            self.best[key] = Choice(total, every, *key)
+
+    def _place_soft(self, pool: tuple[int, ...], free: int) -> tuple[int, tuple[int, ...]]:
+        """The cheapest days for these items out of the set `free`, NOWHERE for one that is lost."""
+        if not pool:
+            return 0, ()
+        known = self.known.get((pool, free))
+        if known is not None:
+            return known
+        item, others = self.items[pool[0]], pool[1:]
+        shorts = item.short if item.role == "easy" else item.easy_short
+        best: tuple[int, tuple[int, ...]] | None = None
+        for day, short in enumerate(shorts):
+            if short != NOWHERE and free >> day & 1:
+                cost, where = self._place_soft(others, free & ~(1 << day))
+                cost += day_cost(item, day, short)
+                if best is None or cost < best[0]:
+                    best = (cost, (day, *where))
+        cost, where = self._place_soft(others, free)
+        cost += lost_cost(item)
+        if best is None or cost < best[0]:
+            best = (cost, (NOWHERE, *where))
+        self.known[pool, free] = best
+        return best
+
+
+def day_cost(item: Item, day: int, short: int) -> int:
+    """What this day costs: minutes cut off, then days from the wished one."""
+    away = 0 if item.wished is None else abs(day - item.wished)
+    if item.role == "long":
+        return SHORT * short + LONG_OFF * away
+    weight = 3 if item.role == "quality" else 2 if item.key else 1
+    return SHORT * short + OFF * weight * away
+
+
+def lost_cost(item: Item) -> int:
+    return LOST_KEY if item.key else LOST
