@@ -109,12 +109,12 @@ class HeartRate:
 
 @dataclass(frozen=True, slots=True)
 class Feel:
-    """A manner in the place of a pace: only where a progression starts or ends."""
+    """A manner in the place of a pace: where a progression starts or ends, or "long run @ steady"."""
 
     manner: Manner
 
 
-Target = RacePace | BetweenPaces | FixedPace | Effort | HeartRate
+Target = RacePace | BetweenPaces | FixedPace | Effort | HeartRate | Feel
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,8 +175,8 @@ class Progression:
     """A run that gets faster: from one pace by equal changes, or evenly to another."""
 
     extent: Extent
-    start: Target | Feel | None = None
-    end: Target | Feel | None = None
+    start: Target | None = None
+    end: Target | None = None
     change: Change | None = None
 
 
