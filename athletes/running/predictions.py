@@ -59,6 +59,7 @@ VICKERS_WIDTH: Final = Duration.from_min(15)
 # The same of the power law at the marathon, 381: 19.5 minutes. It errs on the fast side.
 POWER_LAW_MISS: Final = Duration.from_min(20)
 NOT_RECREATIONAL: Final = Duration.from_min(150)  # own
+DAY_PERCENT: Final = 2  # own: what course, weather and the day make of one fitness
 PAIR_RATIO: Final = 1.5  # own: nearer distances make an exponent of noise
 EXPONENTS: Final = (1.01, 1.20)  # own: outside, one of the two races was not raced
 
@@ -166,8 +167,8 @@ def _within(time: Duration, less: float, more: float) -> tuple[Duration, Duratio
 
 
 def _equivalence_ends(time: Duration, base: Result, distance: Distance) -> tuple[Duration, Duration]:
-    """Own widths of an equivalent performance: 1 % and 1 % a doubling; at the marathon the slow side is wide."""
-    percent = 1 + abs(log2(distance.mm / base.distance.mm))
+    """Own widths: the day's 2 %, and 1 % a doubling of the distance; at the marathon the slow side is wide."""
+    percent = DAY_PERCENT + abs(log2(distance.mm / base.distance.mm))
     low, high = _within(time, percent, percent)
     if distance >= MARATHON and base.distance < MARATHON:
         high = max(high, time + POWER_LAW_MISS)
@@ -278,7 +279,7 @@ def _own_result(case: _Case) -> Prediction:
         raise NotApplicable(f"There is no result over a {distance_name(case.distance, case.units)}.")
     newest = min(same, key=lambda one: (-(one.day.toordinal() if one.day else 0), one.duration))
     time = newest.pace.time_for(case.distance)
-    return Prediction("own_result", time, *_within(time, 3, 3), (newest,), newest.told(case.units))
+    return Prediction("own_result", time, *_within(time, DAY_PERCENT, DAY_PERCENT), (newest,), newest.told(case.units))
 
 
 _FORMULAS: Final[dict[Formula, Callable[[_Case], Prediction]]] = {
