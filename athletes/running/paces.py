@@ -26,7 +26,6 @@ from athletes.running.units import (
     Distance,
     Duration,
     Pace,
-    UnitError,
     Units,
     show_pace,
 )
@@ -119,7 +118,7 @@ class PaceCard:
                 float(values["capacity"]),
                 tuple(str(note) for note in values["notes"]),
             )
-        except (KeyError, TypeError, AttributeError, UnitError) as error:
+        except (KeyError, TypeError, AttributeError, ValueError) as error:
             raise CardError(f"These values are not a pace card: {error!r}.") from error
         if missing := [name for name in PACE_NAMES if name not in ranges and name != "goal"]:
             raise CardError(f"These values are not a pace card: no {', '.join(missing)} pace.")

@@ -279,7 +279,9 @@ def _own_result(case: _Case) -> Prediction:
         raise NotApplicable(f"There is no result over a {distance_name(case.distance, case.units)}.")
     newest = min(same, key=lambda one: (-(one.day.toordinal() if one.day else 0), one.duration))
     time = newest.pace.time_for(case.distance)
-    return Prediction("own_result", time, *_within(time, DAY_PERCENT, DAY_PERCENT), (newest,), newest.told(case.units))
+    return Prediction(
+        "own_result", time, *_within(time, DAY_PERCENT, DAY_PERCENT), (newest,), newest.told(case.units)
+    )
 
 
 _FORMULAS: Final[dict[Formula, Callable[[_Case], Prediction]]] = {
