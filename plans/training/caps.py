@@ -1,0 +1,252 @@
+"""Caps: how much a week, and a single run, may be.
+
+Law: every cap is a function of earlier volumes that never falls when one of them rises; so one walk
+through the weeks in order finds the largest caps there are. No rule here may loosen when a volume is
+low. Sources: 30 days and 10 % Frandsen 2025; taper Bosquet 2007, Smyth & Lawlor 2021; the rest is
+common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+from plans.training.breaks import Off, base, candidates
+from plans.training.ledger import BEFORE, Ledger, Number
+from plans.training.schedule import Hold
+
+SPIKE = Fraction(13, 10)
+"""No absolute allowance and no floor exceeds 30 % over the reference."""
+
+TRAVEL_WEEKS = 12
+
+
+@dataclass(slots=True)
+class WeekCap:
+    """The cap of a week with everything weighed, in the ledger's measure.
+
+    `whole`: what a whole week would be allowed (differs in a part week after a break).
+    `above_plan`: the cap before it is held down to the plan.
+    """
+
+    cap: Number
+    whole: Number
+    above_plan: Number
+    reference: Number
+    binding: str
+    caps: dict[str, Number]
+    numbers: dict[str, Any] = field(default_factory=dict)
+
+
+def reference(values: Sequence[Number], kinds: Sequence[str], i: int) -> Number:
+    """Last week, the mean of the last four, or the week before a recovery week: the largest."""
+    found = max(values[i - 1], Fraction(sum(values[i - 4 : i])) / 4)
+    return max(found, values[i - 2]) if kinds[i - 1] == "recovery" else found
+
+
+def week_cap(
+    ledger: Ledger, credited: Sequence[Number], i: int, breaks: Sequence[Off], parts: dict[int, tuple[Number, Number]]
+) -> WeekCap:  # fmt: skip
+    """The cap of week `i`. `parts`: by a break's last day, (what is run before it, planned after it)."""
+    plan, kind = ledger.planned[i], ledger.kinds[i]
+    ref = reference(credited, ledger.kinds, i)
+    rise, numbers = _rise(ledger, credited, i, ref)
+    caps: dict[str, Number] = {"rise": rise}
+    back = _breaks_here(ledger, i, breaks)
+    whole = rise
+    for off in back:
+        share, was, _ = allowance(ledger, credited, off)
+        allowed: Number = share * was
+        whole = min(whole, allowed)
+        if off.week_back in parts:
+            before, after = parts[off.week_back]
+            allowed = before + (allowed * Fraction(after) / plan if plan else 0)
+        if allowed < caps.get("break", allowed + 1):
+            caps["break"] = allowed
+            numbers |= {"break_days": off.days, "break_why": off.why, "share": share, "base": was}
+    if kind == "recovery":
+        top, reached = max(ledger.planned_all[i - 8 : i]), max(credited[i - 8 : i])
+        if top:
+            caps["recovery"] = plan * Fraction(reached) / top
+    elif kind in ("taper", "race"):
+        top, reached = max(ledger.planned_all[i - 8 : i]), max(credited[i - 8 : i])
+        if top:
+            caps["taper"] = plan * Fraction(reached) / top
+            numbers["peak_reached"], numbers["peak_planned"] = reached, top
+    binding = min(sorted(caps), key=lambda name: caps[name])  # equal ones: the break is named first
+    above = caps[binding]
+    cap = min(above, plan)
+    if cap < plan and cap >= plan * (1 - ledger.inputs.rails.tolerance):
+        cap, above, binding = plan, max(above, plan), ""
+    elif cap == plan:
+        binding = ""
+    held = held_back(ledger, credited, i)
+    if held is not None:
+        caps["hold"] = held
+        if held < cap:
+            cap, above, binding = held, held, "hold"
+    return WeekCap(cap, min(max(cap, whole), plan), above, ref, binding, caps, numbers)
+
+
+def _rise(ledger: Ledger, credited: Sequence[Number], i: int, ref: Number) -> tuple[Number, dict[str, Any]]:
+    rails = ledger.inputs.rails
+    planned_ref = reference(ledger.planned_all, ledger.kinds, i)
+    grown = (1 + rails.weekly_rise) * ref
+    if planned_ref:
+        grown = max(grown, ledger.planned[i] * Fraction(ref) / planned_ref)
+    absolute = min(ref + ledger.rail(rails.weekly_rise_mm), SPIKE * ref)
+    held = max(credited[i - BEFORE : i])
+    ret = rails.travel_return if _travelled(ledger, i) else rails.weekly_return
+    returning = min(held, (1 + ret) * ref)
+    floor = max(_as_if_off(ledger, credited, i), rails.share_15 * held, 3 * ledger.rail(rails.shortest_mm))
+    return max(grown, absolute, returning, floor), {"reference": ref, "held": held, "return": ret}
+
+
+def _as_if_off(ledger: Ledger, credited: Sequence[Number], i: int) -> Number:
+    """What somebody would be allowed who had run nothing since the end of some earlier week.
+
+    Without it a few short runs (no break, hence no break's share) could hold a runner lower than none.
+    """
+    rails, start = ledger.inputs.rails, ledger.start(i)
+    best: Number = 0
+    for index in range(i - 1, max(3, i - BEFORE), -1):
+        day = ledger.start(index) + (6 if index < i - 1 else 2)  # five days at least
+        best = max(best, rails.break_share(start - day) * base(ledger, credited, day))
+    return best
+
+
+def _travelled(ledger: Ledger, i: int) -> bool:
+    """Known travel of five days and more that ended in the last weeks: ground is regained quicker."""
+    start = ledger.start(i)
+    return any(
+        a.travel
+        and (a.last_day - a.first_day).days >= 4
+        and a.first_day.toordinal() <= start + 6
+        and start - a.last_day.toordinal() <= 7 * TRAVEL_WEEKS
+        for a in ledger.inputs.away
+    )
+
+
+def _breaks_here(ledger: Ledger, i: int, breaks: Sequence[Off]) -> list[Off]:
+    """Breaks whose way back lies in this week: the part week they end in, and the first full one."""
+    start = ledger.start(i)
+    return [b for b in breaks if b.back is not None and start - 7 < b.week_back <= start + 6]
+
+
+def allowance(ledger: Ledger, credited: Sequence[Number], off: Off) -> tuple[Fraction, Number, int]:
+    """The share and the base of a break's first week: the best of the days it may be reckoned from."""
+    assert off.back is not None
+    return max(
+        (
+            (share, base(ledger, credited, day), days)
+            for day, share, days in candidates(ledger, off, off.back)
+        ),
+        key=lambda found: (found[0] * found[1], -found[2]),
+    )
+
+
+def holds_on(ledger: Ledger) -> list[Hold]:
+    """Holds nobody has cleared by today."""
+    return [h for h in ledger.inputs.holds if h.closed is None or h.closed.toordinal() > ledger.today]
+
+
+def held_back(ledger: Ledger, credited: Sequence[Number], i: int) -> Number | None:
+    """With an open hold no steps up: the week is at most the reference when it was opened."""
+    limits = [
+        reference(credited, ledger.kinds, max(BEFORE, min(i, ledger.week_of(h.opened.toordinal()))))
+        for h in holds_on(ledger)
+        if ledger.week_of(h.opened.toordinal()) <= i
+        and (h.closed is None or h.closed.toordinal() > ledger.start(i))
+    ]
+    return min(limits) if limits else None
+
+
+@dataclass(slots=True)
+class RunCap:
+    cap: Number
+    rule: str
+    numbers: dict[str, Any]
+
+
+class LongRuns:
+    """The longest runs so far, by day: planned, and run or allowed."""
+
+    def __init__(self, ledger: Ledger, breaks: Sequence[Off]) -> None:
+        self.ledger, self.breaks = ledger, breaks
+        self.ran: list[tuple[int, Number]] = sorted(ledger.runs)
+        self.planned = sorted(ledger.planned_runs)
+
+    def add(self, day: int, amount: Number) -> None:
+        self.ran.append((day, amount))
+
+    def longest(self, first: int, before: int) -> Number:
+        return max((amount for day, amount in self.ran if first <= day < before), default=0)
+
+    def cap(self, day: int, planned: Number, week_start: int) -> RunCap:
+        """The most one run on this day may be. Runs of the same week do not raise it."""
+        ledger, rails = self.ledger, self.ledger.inputs.rails
+        wish = max((a for d, a in self.planned if day - 30 <= d < week_start), default=0)
+        longest = self.longest(day - 30, week_start)
+        off = max(
+            (b for b in self.breaks if b.back is not None and b.back <= day),
+            key=lambda b: b.start,
+            default=None,
+        )
+        since = self.longest(max(off.back or 0, day - 30), week_start) if off else longest
+        held = self.longest(week_start - 7 * BEFORE, week_start)
+        shortest = ledger.rail(rails.shortest_mm)
+        grown = self._grown(since, wish, planned, held)
+        result = RunCap(grown, "long_rise", {"longest": since})
+        if off is None or off.back is None:
+            floor = min(ledger.rail(rails.long_floor_mm), SPIKE * longest)
+            result.cap = max(grown, floor, rails.share_15 * held, shortest)
+        else:
+            share, was, _ = self._after(off)
+            floor = min(ledger.rail(rails.long_floor_mm), SPIKE * longest)
+            first = max(share * was, floor, shortest)
+            recent = week_start - 7 < off.week_back
+            result.cap = first if recent else max(first, grown, rails.share_15 * held)
+            if result.cap == first:
+                result.rule = "long_break"
+                result.numbers = {
+                    "share": share,
+                    "longest": was,
+                    "break_days": off.days,
+                    "break_why": off.why,
+                }
+        if result.cap < planned and result.cap >= planned * (1 - rails.tolerance):
+            result.cap = planned
+        self._hold(result, day)
+        return result
+
+    def _grown(self, longest: Number, wish: Number, planned: Number, held: Number) -> Number:
+        ledger, rails = self.ledger, self.ledger.inputs.rails
+        wrote = Fraction(planned) / wish if wish else SPIKE
+        if longest < wish:
+            wrote = min(wrote, SPIKE)  # once something was missed the coach's own leap no longer holds
+        return max(
+            (1 + rails.long_rise) * longest,
+            min(longest + ledger.rail(rails.long_rise_mm), SPIKE * longest),
+            wrote * longest,
+            min(held, (1 + rails.long_return) * longest),
+        )
+
+    def _after(self, off: Off) -> tuple[Fraction, Number, int]:
+        assert off.back is not None
+        return max(
+            (
+                (share, self.longest(day - 30, day), days)
+                for day, share, days in candidates(self.ledger, off, off.back)
+            ),
+            key=lambda found: (found[0] * found[1], -found[2]),
+        )
+
+    def _hold(self, result: RunCap, day: int) -> None:
+        for hold in holds_on(self.ledger):
+            opened = hold.opened.toordinal()
+            if opened <= day and (hold.closed is None or day < hold.closed.toordinal()):
+                limit = self.longest(opened - 30, opened)
+                if limit < result.cap:
+                    result.cap, result.rule, result.numbers = limit, "hold", {"longest": limit}
