@@ -17,7 +17,7 @@ from plans.training.breaks import Off, find_breaks
 from plans.training.caps import LongRuns, WeekCap, holds_on, week_cap
 from plans.training.cutting import WeekCut
 from plans.training.gates import SHOWN_DAYS, SILENT_RUN_DAYS, silence, silent_days, verdicts
-from plans.training.ledger import Item, Ledger, Number, open_ledger
+from plans.training.ledger import BEFORE, Item, Ledger, Number, open_ledger
 from plans.training.placing import place
 from plans.training.reasons import amount_words, name_of, reason_for, restored
 from plans.training.schedule import (
