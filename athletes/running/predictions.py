@@ -145,7 +145,7 @@ def _nearest(results: Sequence[Result], distance: Distance) -> Result:
     return min(results, key=lambda one: (abs(log2(distance.mm / one.distance.mm)), one.duration))
 
 
-def _pair(results: Sequence[Result]) -> tuple[Result, Result]:
+def _pair(results: Sequence[Result], units: Units) -> tuple[Result, Result]:
     """The shortest and the longest result, the faster where two share a distance, if far enough apart."""
     ordered = sorted(results, key=lambda one: (one.distance, one.duration))
     if not ordered or ordered[-1].distance.mm < PAIR_RATIO * ordered[0].distance.mm:
@@ -155,7 +155,7 @@ def _pair(results: Sequence[Result]) -> tuple[Result, Result]:
     exponent = own_exponent(shorter, longer)
     if not EXPONENTS[0] <= exponent <= EXPONENTS[1]:
         raise NotApplicable(
-            f"{shorter.told()} and {longer.told()} don't fit together (exponent {exponent:.2f}, usual 1.03 to "
+            f"{shorter.told(units)} and {longer.told(units)} don't fit together (exponent {exponent:.2f}, usual 1.03 to "
             f"1.15). One may not have been raced hard: set it aside."
         )
     return shorter, longer
@@ -210,9 +210,10 @@ def _riegel(case: _Case) -> Prediction:
         raise NotApplicable("It needs a result of 3.5 to 230 minutes.")
     base = _nearest(covered, case.distance)
     try:
-        pair = _pair(covered)
+        pair = _pair(covered, case.units)
         exponent, basis = own_exponent(*pair), tuple(dict.fromkeys((*pair, base)))
-        detail = f"The athlete's own exponent {exponent:.3f}, from {pair[0].told()} and {pair[1].told()}."
+        told = " and ".join(one.told(case.units) for one in pair)
+        detail = f"The athlete's own exponent {exponent:.3f}, from {told}."
     except NotApplicable:
         exponent, basis = RIEGEL_EXPONENT, (base,)
         detail = f"The general exponent {RIEGEL_EXPONENT}, from {base.told(case.units)}."
@@ -264,7 +265,7 @@ def _vickers_one(case: _Case) -> Prediction:
 
 def _vickers_two(case: _Case) -> Prediction:
     races, weekly = _survey_input(case)
-    shorter, longer = _pair(races)
+    shorter, longer = _pair(races, case.units)
     # Own limit: below it, a faster longer race could give a slower marathon.
     if longer.distance < Distance.from_km(10):
         raise NotApplicable("It needs the longer race to be at least 10 km.")
@@ -311,12 +312,14 @@ def _choose(case: _Case, given: dict[Formula, Prediction]) -> tuple[Prediction |
                     "It was made from recreational marathoners; the power law is more than ten minutes too fast "
                     "for half of them."
                 )
-    order: tuple[Formula, ...] = ("own_result", "daniels_gilbert", "riegel")
-    if case.distance != MARATHON:
-        order = ("daniels_gilbert", "own_result", "riegel")
-    for formula in order:
-        if formula in given:
-            return given[formula], "The other formulas that would come first don't apply."
+        if own:
+            return own, "The models of recreational marathoners don't apply; this is a race really run."
+    if equation := given.get("daniels_gilbert"):
+        if case.distance == MARATHON:
+            return equation, "The models of recreational marathoners don't apply."
+        return equation, "It takes the best of the results, and the card's other paces come from it too."
+    if rest := own or given.get("riegel"):
+        return rest, "No formula that would come first applies."
     return None, "No formula applies to these results."
 
 

@@ -1,0 +1,39 @@
+"""Tables about people. See `model.md` in the team's documents for the identities."""
+
+from athletes.models.fitness import PaceCard, Result
+from athletes.models.health import HealthNote, Screening
+from athletes.models.people import (
+    DAY_FIELDS,
+    UNITS,
+    WEEKDAYS,
+    Athlete,
+    Availability,
+    Coach,
+    CoachAthlete,
+    Group,
+    Membership,
+    Practice,
+    TimeOff,
+    User,
+)
+from athletes.models.words import CoachNote
+
+__all__ = [
+    "DAY_FIELDS",
+    "UNITS",
+    "WEEKDAYS",
+    "Athlete",
+    "Availability",
+    "Coach",
+    "CoachAthlete",
+    "CoachNote",
+    "Group",
+    "HealthNote",
+    "Membership",
+    "PaceCard",
+    "Practice",
+    "Result",
+    "Screening",
+    "TimeOff",
+    "User",
+]

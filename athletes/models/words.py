@@ -1,0 +1,20 @@
+"""Words between coach and athlete."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from athletes.models.people import Athlete, Coach
+
+
+class CoachNote(models.Model):
+    """A coach's word to an athlete, shown on the phone and on the next handout."""
+
+    athlete = models.ForeignKey(Athlete, on_delete=models.CASCADE, related_name="coach_notes")
+    coach = models.ForeignKey(Coach, null=True, on_delete=models.SET_NULL, related_name="+")
+    coach_name = models.CharField(max_length=80)
+    words = models.CharField(max_length=400)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-at"]

@@ -1,0 +1,136 @@
+"""Who may see what. A view gets an object only here; a stranger gets 404, never 403."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Concatenate, ParamSpec
+from urllib.parse import urlsplit
+from uuid import UUID
+
+from django.conf import settings
+from django.contrib.auth.views import redirect_to_login
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.shortcuts import get_object_or_404, resolve_url
+from django.utils.cache import patch_vary_headers
+from django_htmx.middleware import HtmxDetails
+
+from athletes.models import Athlete, Coach, Group, HealthNote, User
+from plans.models import HandoutBatch, Job, Proposal, Schedule, Session, Template
+
+P = ParamSpec("P")
+
+
+class SignedIn(HttpRequest):
+    """A request of somebody who signed in."""
+
+    user: User  # type: ignore[assignment]
+    htmx: HtmxDetails
+
+
+class CoachRequest(SignedIn):
+    coach: Coach
+
+
+class AthleteRequest(SignedIn):
+    athlete: Athlete
+
+
+def _to_sign_in(request: HttpRequest) -> HttpResponseBase:
+    """A lost session: a page goes to sign-in, htmx is told to go there, JSON gets 401. The entry stays with its sender."""
+    if request.headers.get("HX-Request"):
+        back = urlsplit(request.headers.get("HX-Current-URL", "")).path or "/"
+        return HttpResponse(
+            status=204, headers={"HX-Redirect": f"{resolve_url(settings.LOGIN_URL)}?next={back}"}
+        )
+    if request.headers.get("Accept", "").startswith("application/json"):
+        return JsonResponse({"error": "Sign in first."}, status=401)
+    return redirect_to_login(request.get_full_path())
+
+
+def coach_only(
+    view: Callable[Concatenate[CoachRequest, P], HttpResponseBase],
+) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
+    """Sets request.coach; 404 for anybody else who signed in."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+        if not request.user.is_authenticated:
+            return _to_sign_in(request)
+        coach = Coach.objects.filter(user=request.user).select_related("user").first()
+        if coach is None:
+            raise Http404
+        request.coach = coach  # type: ignore[attr-defined]
+        response = view(request, *args, **kwargs)  # type: ignore[arg-type]
+        patch_vary_headers(response, ["HX-Request"])
+        return response
+
+    guarded.access = "coach"  # type: ignore[attr-defined]
+    return guarded
+
+
+def athlete_only(
+    view: Callable[Concatenate[AthleteRequest, P], HttpResponseBase],
+) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
+    """Sets request.athlete, the person's own row; 404 for anybody else who signed in."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+        if not request.user.is_authenticated:
+            return _to_sign_in(request)
+        athlete = Athlete.objects.filter(user=request.user).first()
+        if athlete is None:
+            raise Http404
+        request.athlete = athlete  # type: ignore[attr-defined]
+        response = view(request, *args, **kwargs)  # type: ignore[arg-type]
+        patch_vary_headers(response, ["HX-Request"])
+        return response
+
+    guarded.access = "athlete"  # type: ignore[attr-defined]
+    return guarded
+
+
+def athlete_for(user: User, pk: int) -> Athlete:
+    return get_object_or_404(Athlete.objects.for_user(user), pk=pk)
+
+
+def schedule_for(user: User, pk: int) -> Schedule:
+    mine = Schedule.objects.filter(athlete__in=Athlete.objects.for_user(user))
+    return get_object_or_404(mine.select_related("athlete", "race_entry__race"), pk=pk)
+
+
+def proposal_for(user: User, pk: int) -> Proposal:
+    mine = Proposal.objects.filter(schedule__athlete__in=Athlete.objects.for_user(user))
+    return get_object_or_404(mine.select_related("schedule__athlete", "schedule__race_entry__race"), pk=pk)
+
+
+def health_note_for(user: User, pk: int) -> HealthNote:
+    mine = HealthNote.objects.filter(athlete__in=Athlete.objects.for_user(user))
+    return get_object_or_404(mine.select_related("athlete"), pk=pk)
+
+
+def template_for(user: User, pk: int) -> Template:
+    """Templates belong to the practice: every coach of it reads them."""
+    if not Coach.objects.filter(user=user).exists():
+        raise Http404
+    return get_object_or_404(Template, pk=pk, archived=False)
+
+
+def groups_for(user: User) -> list[Group]:
+    """Groups in which at least one athlete is this coach's."""
+    return list(Group.objects.filter(athletes__in=Athlete.objects.for_user(user)).distinct())
+
+
+def batch_for(user: User, pk: UUID) -> HandoutBatch:
+    """A batch of handouts is for the coach who asked for it."""
+    return get_object_or_404(HandoutBatch, pk=pk, coach__user=user)
+
+
+def job_of_batch(batch: HandoutBatch) -> Job | None:
+    return Job.objects.filter(kind="handouts", key=str(batch.pk)).order_by("-pk").first()
+
+
+def own_session(athlete: Athlete, pk: UUID) -> Session:
+    return get_object_or_404(
+        Session.objects.filter(schedule__athlete=athlete).select_related("schedule"), pk=pk
+    )

@@ -1,0 +1,66 @@
+"""What every page knows: the practice, and the way around."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.urls import reverse
+
+from athletes.models import Athlete, Coach, Practice
+from plans.models import Proposal
+
+DESK = [
+    ("Roster", "roster"),
+    ("Proposals", "proposals"),
+    ("Templates", "templates"),
+    ("Handouts", "handouts"),
+]
+PHONE = [("Today", "today"), ("Plan", "my-plan"), ("Paces", "my-paces")]
+
+
+def house(request: HttpRequest) -> dict[str, Any]:
+    return {
+        "practice": Practice.get(),
+        "demo": settings.DEMO,
+        "desk_nav": _Lazy(lambda: desk_nav(request)),
+        "phone_nav": [(label, reverse(name), request.path == reverse(name)) for label, name in PHONE],
+        "is_coach": _Lazy(lambda: [1] * Coach.objects.filter(user_id=request.user.pk).exists()),
+        "is_athlete": _Lazy(lambda: [1] * Athlete.objects.filter(user_id=request.user.pk).exists()),
+    }
+
+
+class _Lazy:
+    """A list that is made only by the page that prints it."""
+
+    def __init__(self, make: Any) -> None:
+        self.make = make
+
+    def __iter__(self) -> Any:
+        return iter(self.make())
+
+    def __bool__(self) -> bool:
+        return bool(self.make())
+
+
+def desk_nav(request: HttpRequest) -> list[tuple[str, str, bool, int]]:
+    if not request.user.is_authenticated:
+        return []
+    waiting = Proposal.objects.filter(
+        state="open", schedule__athlete__in=Athlete.objects.for_user(request.user)
+    ).count()
+    counts = {"proposals": waiting}
+    return [
+        (
+            label,
+            reverse(name),
+            request.path.startswith(reverse(name)) if name != "roster" else at_roster(request),
+            counts.get(name, 0),
+        )
+        for label, name in DESK
+    ]
+
+
+def at_roster(request: HttpRequest) -> bool:
+    return request.path == reverse("roster") or "/athletes/" in request.path

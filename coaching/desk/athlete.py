@@ -1,0 +1,140 @@
+"""One athlete on the desk: the season planned and run, paces, what was said, and what holds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from athletes.models import CoachNote, Practice, TimeOff
+from athletes.running.units import Units
+from coaching import strips
+from coaching.access import CoachRequest, athlete_for, coach_only, health_note_for
+from coaching.fields import day_input
+from coaching.pace_rows import pace_rows
+from plans import recording
+from plans.models import Log, Proposal, Schedule, ScheduleVersion
+from plans.reading import card_of, week_of, weeks_of
+
+
+class NoteForm(forms.Form):
+    words = forms.CharField(
+        label="A word on the phone and the next handout",
+        max_length=400,
+        widget=forms.Textarea(attrs={"rows": 2}),
+    )
+
+
+class TimeOffForm(forms.Form):
+    first_day = forms.DateField(label="From", widget=day_input())
+    last_day = forms.DateField(label="To", widget=day_input())
+    minutes = forms.IntegerField(label="Minutes a day", min_value=0, max_value=480, initial=0)
+    kind = forms.ChoiceField(label="Why", choices=TimeOff.KINDS)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        first, last = data.get("first_day"), data.get("last_day")
+        if first and last and last < first:
+            self.add_error("last_day", "It ends before it begins.")
+        elif first and last and (last - first).days > 366:
+            self.add_error("last_day", "At most a year at once.")
+        return data
+
+
+@coach_only
+def athlete(request: CoachRequest, pk: int) -> HttpResponse:
+    return show(request, pk)
+
+
+def show(
+    request: CoachRequest,
+    pk: int,
+    note: NoteForm | None = None,
+    off: TimeOffForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    one = athlete_for(request.user, pk)
+    today = one.today()
+    units: Units = "mi" if one.units == "mi" else "km"
+    schedule = (
+        Schedule.objects.filter(athlete=one, state="running")
+        .select_related("athlete", "race_entry__race")
+        .first()
+    )
+    weeks = weeks_of(schedule) if schedule else []
+    this = week_of(today, schedule.week_starts if schedule else Practice.get().week_starts)
+    full = max((item.planned_mm for week in weeks for item in week.items), default=None)
+    card = card_of(schedule) if schedule else one.pace_cards.first()
+    context = {
+        "athlete": one,
+        "today": today,
+        "this_week": this,
+        "schedule": schedule,
+        "race": schedule.race_entry.race if schedule and schedule.race_entry else None,
+        "weeks": [(week, strips.week_strip(week, today, units, full)) for week in weeks],
+        "picture": strips.season(weeks, today, units) if weeks else None,
+        "card": card,
+        "paces": pace_rows(card.card, units) if card else [],
+        "results": one.results.all()[:6],
+        "logs": Log.objects.standing().filter(athlete=one).order_by("-day")[:8],
+        "holds": one.health_notes.filter(closed__isnull=True),
+        "time_off": one.time_off.filter(last_day__gte=today),
+        "proposal": Proposal.objects.filter(schedule=schedule, state="open").first() if schedule else None,
+        "accepted": Proposal.objects.filter(schedule=schedule, state="accepted").first()
+        if schedule
+        else None,
+        "versions": ScheduleVersion.objects.filter(schedule=schedule).order_by("-number")[:10]
+        if schedule
+        else [],
+        "notes": one.coach_notes.all()[:3],
+        "note_form": note or NoteForm(),
+        "off_form": off or TimeOffForm(initial={"first_day": today, "last_day": today}),
+    }
+    return render(request, "desk/athlete.html", context, status=status)
+
+
+@require_POST
+@coach_only
+def note(request: CoachRequest, pk: int) -> HttpResponse:
+    one = athlete_for(request.user, pk)
+    form = NoteForm(request.POST)
+    if not form.is_valid():
+        return show(request, pk, note=form, status=422)
+    CoachNote.objects.create(
+        athlete=one,
+        coach=request.coach,
+        coach_name=str(request.coach),
+        words=form.cleaned_data["words"],
+        at=timezone.now(),
+    )
+    messages.success(request, f"{one.name} sees it on the phone now.")
+    return redirect("athlete", pk=pk)
+
+
+@require_POST
+@coach_only
+def time_off(request: CoachRequest, pk: int) -> HttpResponse:
+    one = athlete_for(request.user, pk)
+    form = TimeOffForm(request.POST)
+    if not form.is_valid():
+        return show(request, pk, off=form, status=422)
+    data = form.cleaned_data
+    recording.take_time_off(one, data["first_day"], data["last_day"], data["minutes"], data["kind"])
+    messages.success(request, "Noted. If it changes the weeks ahead, a proposal follows in a moment.")
+    return redirect("athlete", pk=pk)
+
+
+@require_POST
+@coach_only
+def clear_hold(request: CoachRequest, pk: int) -> HttpResponse:
+    note = health_note_for(request.user, pk)
+    if recording.clear_hold(note, by=request.user):
+        messages.success(request, f"Cleared by {request.user}. The way back is computed now.")
+    else:
+        messages.info(request, "It was cleared already.")
+    return redirect("athlete", pk=note.athlete_id)

@@ -1,0 +1,63 @@
+"""Serve the site. Without REDIS_URL one process does it all: waitress, the worker and the periodic look."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from typing import Any
+
+import waitress
+from celery.beat import EmbeddedService
+from celery.worker import WorkController, state
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandParser
+
+from coaching.celery import app
+from coaching.wsgi import application
+
+log = logging.getLogger(__name__)
+
+
+class Command(BaseCommand):
+    help = "Serve the site with waitress; embedded, also the worker and the periodic look."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--host", default="127.0.0.1")
+        parser.add_argument("--port", type=int, default=8000)
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        stop = start_embedded() if not settings.REDIS_URL else None
+        try:
+            # Four threads: SQLite has one writer, and a page takes a few milliseconds.
+            waitress.serve(
+                application,
+                host=options["host"],
+                port=options["port"],
+                threads=4,
+                ident=None,
+                url_scheme="https" if settings.PUBLIC_URL.startswith("https://") else "http",
+            )
+        finally:
+            if stop:
+                stop()
+
+
+def start_embedded() -> Any:
+    """A Celery worker and its beat in threads of this process. Returns what stops both; a running job finishes."""
+    worker = WorkController(
+        app=app, pool_cls="threads", concurrency=1, without_heartbeat=True, without_mingle=True
+    )
+    thread = threading.Thread(target=worker.start, name="worker", daemon=True)
+    thread.start()
+    beat = EmbeddedService(
+        app, max_interval=1, thread=True, schedule_filename=str(settings.DATA_DIR / "beat")
+    )
+    beat.start()
+
+    def stop() -> None:
+        beat.stop()
+        state.should_stop = 0
+        thread.join(timeout=30)
+        log.info("The worker has stopped.")
+
+    return stop

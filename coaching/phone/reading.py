@@ -1,0 +1,64 @@
+"""What the athlete's pages read: the running schedule, its weeks, the words that go with them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from athletes.models import Athlete
+from athletes.running.units import Units
+from plans.models import Proposal, Schedule
+from plans.reading import Item, Week, weeks_of
+
+
+@dataclass(frozen=True)
+class Season:
+    """An athlete's schedule as of today. Without one, `schedule` is None and there are no weeks."""
+
+    athlete: Athlete
+    today: date
+    schedule: Schedule | None
+    weeks: list[Week]
+
+    @property
+    def units(self) -> Units:
+        return "mi" if self.athlete.units == "mi" else "km"
+
+    @property
+    def week(self) -> Week | None:
+        return next((w for w in self.weeks if 0 <= (self.today - w.first_day).days < 7), None)
+
+    @property
+    def days_to_race(self) -> int | None:
+        entry = self.schedule.race_entry if self.schedule else None
+        return (entry.race.day - self.today).days if entry else None
+
+    def on(self, day: date) -> list[Item]:
+        return [item for week in self.weeks for item in week.items if item.day == day and item.role != "rest"]
+
+    @property
+    def changes(self) -> list[str]:
+        """Why sessions still to come are not as they were: the last accepted proposal's sentences."""
+        accepted = (
+            Proposal.objects.filter(schedule=self.schedule, state="accepted").first()
+            if self.schedule
+            else None
+        )
+        if accepted is None:
+            return []
+        ahead = {item.session_id for week in self.weeks for item in week.items if item.day >= self.today}
+        removed = {
+            change.session_id
+            for change in accepted.changes.all()
+            if change.after["removed"] and change.before["day"] >= self.today.isoformat()
+        }
+        return [c.sentence for c in accepted.changes.all() if c.session_id in ahead | removed]
+
+
+def season_of(athlete: Athlete) -> Season:
+    schedule = (
+        Schedule.objects.filter(athlete=athlete, state="running")
+        .select_related("athlete", "race_entry__race")
+        .first()
+    )
+    return Season(athlete, athlete.today(), schedule, weeks_of(schedule) if schedule else [])

@@ -1,0 +1,41 @@
+"""One session on the phone: its steps with own paces, and a small picture of effort over time."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from coaching import charts
+from coaching.access import AthleteRequest, athlete_only, own_session
+from coaching.charts import Stretch
+from plans.models import Log, SessionIssue
+from plans.reading import card_of, item_of, understood
+from plans.training.describing import lines, stretches
+
+
+@athlete_only
+def session(request: AthleteRequest, pk: UUID) -> HttpResponse:
+    one = own_session(request.athlete, pk)
+    issue = get_object_or_404(SessionIssue, session=one, to_version=None)
+    units = "mi" if request.athlete.units == "mi" else "km"
+    standing = Log.objects.standing().filter(session=one).first()
+    stored = card_of(one.schedule)
+    steps = understood(issue.steps)
+    card = stored.card if stored else None
+    context = {
+        "item": item_of(issue, standing, units),
+        "removed": issue.removed,
+        "units": units,
+        "today": request.athlete.today(),
+        "lines": lines(steps, card, units) if steps and card else (),
+        "picture": charts.effort_over_time(
+            [Stretch(part.seconds, part.effort, part.words) for part in stretches(steps, card, units)]
+        )
+        if steps and card and issue.planned_s
+        else None,
+        "change": one.changes.filter(proposal__state="accepted").order_by("-pk").first(),
+        "card": stored,
+    }
+    return render(request, "phone/session.html", context)

@@ -1,0 +1,70 @@
+"""Formats for templates: amounts in the reader's units, days in words. Nothing is decided here."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django import template
+
+from athletes.running.units import Distance, Duration, show_distance, show_duration
+
+register = template.Library()
+
+
+@register.filter
+def amount(mm: int | None, units: str = "km") -> str:
+    """Whole millimetres as people read them: 8.1 km, 5 miles."""
+    if mm is None:
+        return ""
+    return show_distance(Distance(mm), "mi" if units == "mi" else "km")
+
+
+@register.filter
+def of(part: int, whole: int) -> tuple[int, int]:
+    return part, whole
+
+
+@register.filter
+def amounts(pair: tuple[int, int], units: str = "km") -> str:
+    """Two amounts with one unit: 8 of 61 km, to the whole kilometre or mile."""
+    size = 1_609_344 if units == "mi" else 1_000_000
+    part, whole = ((mm + size // 2) // size for mm in pair)
+    return f"{part} of {whole} {units}"
+
+
+@register.filter
+def clock(seconds: int | None) -> str:
+    """Whole seconds as 1:02:05 or 45:10."""
+    return "" if seconds is None else show_duration(Duration(seconds * 1000))
+
+
+@register.filter
+def race_time(ms: int | None) -> str:
+    return "" if ms is None else show_duration(Duration(ms))
+
+
+@register.filter
+def about(seconds: int | None) -> str:
+    """A rough length of time: 35 min, 1 h 05."""
+    minutes = round((seconds or 0) / 60)
+    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02}"
+
+
+@register.filter
+def short_day(day: date | None) -> str:
+    """Thu 26 November."""
+    return "" if day is None else f"{day:%a} {day.day} {day:%B}"
+
+
+@register.filter
+def weekday(day: date) -> str:
+    return f"{day:%a}"
+
+
+@register.filter
+def week_span(first: date) -> str:
+    """30 November to 6 December."""
+    last = date.fromordinal(first.toordinal() + 6)
+    if first.month == last.month:
+        return f"{first.day} to {last.day} {last:%B}"
+    return f"{first.day} {first:%B} to {last.day} {last:%B}"

@@ -1,0 +1,57 @@
+"""A set of changes with reasons, waiting for the coach."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q, UniqueConstraint
+
+from athletes.models import User
+from plans.models.schedule import Schedule, Session
+
+
+class Proposal(models.Model):
+    STATES = [(s, s) for s in ("open", "accepted", "refused", "superseded", "undone")]
+
+    schedule = models.ForeignKey(Schedule, on_delete=models.CASCADE, related_name="proposals")
+    base_version = models.PositiveIntegerField()
+    made_at = models.DateTimeField()
+    recomputed = models.BooleanField(default=False)
+    inputs_digest = models.CharField(max_length=64)
+    changes_digest = models.CharField(max_length=64)
+    state = models.CharField(max_length=10, choices=STATES, default="open")
+    why = models.CharField(max_length=300)
+    verdicts = models.JSONField(default=list)
+    small = models.BooleanField(default=False)
+    decided_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
+    decided_at = models.DateTimeField(null=True, blank=True)
+    words = models.CharField(max_length=300, blank=True)
+    issued_version = models.PositiveIntegerField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-made_at"]
+        constraints = [
+            UniqueConstraint(
+                fields=["schedule"], condition=Q(state="open"), name="one_open_proposal_a_schedule"
+            ),
+            UniqueConstraint(
+                fields=["schedule", "inputs_digest", "changes_digest"],
+                condition=Q(state__in=["refused", "undone"]),
+                name="a_refusal_is_remembered_once",
+            ),
+        ]
+
+
+class Change(models.Model):
+    """One session before and after, with the rule, its numbers and a sentence."""
+
+    proposal = models.ForeignKey(Proposal, on_delete=models.CASCADE, related_name="changes")
+    session = models.ForeignKey(Session, on_delete=models.CASCADE, related_name="changes")
+    before = models.JSONField()
+    after = models.JSONField()
+    rule = models.CharField(max_length=60)
+    numbers = models.JSONField(default=dict)
+    sentence = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [UniqueConstraint(fields=["proposal", "session"], name="one_change_a_session")]

@@ -1,0 +1,122 @@
+"""Paper: HTML in, PDF out, by WeasyPrint.
+
+Law of this file: a page reads nothing but what it is handed. No address, no file, no data URL is ever fetched,
+whatever an athlete or a coach typed. Same input, same bytes, on one machine with one set of fonts: no date and
+no random number goes in.
+
+Reading fonts and the style sheet costs more than a page, so each thread keeps its own: WeasyPrint does not say
+that either may be shared between threads.
+"""
+
+import io
+import threading
+from collections.abc import Iterable, Sequence
+from functools import cache
+from pathlib import Path
+from typing import Any, Literal
+
+from pypdf import PdfReader, PdfWriter
+from weasyprint import CSS, HTML
+from weasyprint.document import Document
+from weasyprint.text.fonts import FontConfiguration
+from weasyprint.urls import URLFetcher
+
+PaperSize = Literal["A4", "Letter"]
+STYLE = Path(__file__).resolve().parent.parent / "templates" / "print" / "print.css"
+
+
+class NothingIsRead(URLFetcher):  # type: ignore[misc]  # weasyprint has no types
+    """Refuses every address. WeasyPrint leaves out what it could not read and goes on with the page."""
+
+    def fetch(self, url: str, headers: object = None) -> Any:
+        """Never returns.
+
+        Raises ValueError naming what was asked for.
+        """
+        raise ValueError(f"A printed page reads nothing from elsewhere; it asked for {url[:80]}")
+
+
+class _Tools(threading.local):
+    def __init__(self) -> None:
+        self.fetcher = NothingIsRead()
+        self.fonts = FontConfiguration()
+        self.styles: dict[PaperSize, list[Any]] = {}
+
+    def style(self, paper: PaperSize) -> list[Any]:
+        if paper not in self.styles:
+            self.styles[paper] = [
+                CSS(string=text, font_config=self.fonts, url_fetcher=self.fetcher)
+                for text in (style_text(), f"@page {{ size: {paper} }}")
+            ]
+        return self.styles[paper]
+
+
+_tools = _Tools()
+
+
+@cache
+def style_text() -> str:
+    """The style sheet of everything that is printed."""
+    return STYLE.read_text(encoding="utf-8")
+
+
+def _options(tagged: bool) -> dict[str, Any]:
+    return {"pdf_variant": "pdf/ua-1"} if tagged else {}
+
+
+def lay_out(html: str, *, paper: PaperSize = "A4", tagged: bool = False) -> Document:
+    """The pages of one HTML text, not yet written: `len(document.pages)` tells how many."""
+    source = HTML(string=html, url_fetcher=_tools.fetcher)
+    return source.render(font_config=_tools.fonts, stylesheets=_tools.style(paper), **_options(tagged))
+
+
+def render(
+    html: str, *, title: str, lang: str = "en", tagged: bool = False, paper: PaperSize = "A4"
+) -> bytes:
+    """One HTML text as a PDF with embedded fonts.
+
+    title and lang: the metadata a screen reader says first. tagged: with the structure of PDF/UA-1 (ISO 14289-1).
+    """
+    return fit([html], title=title, lang=lang, tagged=tagged, paper=paper)
+
+
+def fit(
+    variants: Iterable[str], *, title: str, lang: str = "en", tagged: bool = False, paper: PaperSize = "A4"
+) -> bytes:
+    """The first variant that needs one page only; when none does, the last one, on as many pages as it takes.
+
+    variants: the same content, roomiest first; later ones are made only when needed.
+    Raises ValueError when there is no variant at all.
+    """
+    document = None
+    for html in variants:
+        document = lay_out(html, paper=paper, tagged=tagged)
+        if len(document.pages) == 1:
+            break
+    if document is None:
+        raise ValueError("Nothing to print: no variant of the page was given.")
+    document.metadata.title = title
+    document.metadata.lang = lang
+    pdf: bytes = document.write_pdf(**_options(tagged))
+    return pdf
+
+
+def merge(parts: Iterable[bytes], *, title: str = "", names: Sequence[str] = ()) -> bytes:
+    """Many PDFs as one for the printer, in their order, a bookmark each where `names` are given.
+
+    The tags of PDF/UA do not survive merging: for a screen reader print one athlete's own page.
+    Raises ValueError when there are no parts: a PDF has at least one page.
+    """
+    writer = PdfWriter()
+    for number, part in enumerate(parts):
+        name = names[number] if number < len(names) else None
+        writer.append(PdfReader(io.BytesIO(part)), outline_item=name, import_outline=False)
+    if not writer.pages:
+        raise ValueError("Nothing to print: there are no pages to put together.")
+    # A part may bring its own tree of tags, which is no longer true of the whole.
+    for stale in ("/StructTreeRoot", "/MarkInfo"):
+        writer.root_object.pop(stale, None)
+    writer.metadata = {"/Title": title} if title else {}
+    out = io.BytesIO()
+    writer.write(out)
+    return out.getvalue()

@@ -1,0 +1,24 @@
+"""The Celery face of the jobs: names, registration, nothing else."""
+
+from __future__ import annotations
+
+from celery import shared_task
+
+from plans import handouts, jobs, rebalancing
+
+
+@shared_task(name="plans.carry_out")
+def carry_out(pk: int) -> bool:
+    return jobs.run(pk)
+
+
+@shared_task(name="plans.sweep")
+def sweep() -> int:
+    """Take up what nobody carried, and write the periodic rows. One process needs no beat of its own."""
+    rebalancing.write_hourly_look()
+    rows = jobs.due_jobs()
+    for pk in rows:
+        jobs.run(pk)
+    jobs.forget_old()
+    handouts.forget_old_batches()
+    return len(rows)

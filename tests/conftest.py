@@ -1,0 +1,31 @@
+"""What every test stands on: a file database, static files without hashes, no network but this machine's."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+HERE = Path(__file__).parent
+os.environ.setdefault("DATA_DIR", str(HERE.parent / "var" / "tests"))
+# pytest-django's live server with playwright's own loop.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+
+CORES = ("running", "training", "published")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    Path(os.environ["DATA_DIR"]).mkdir(parents=True, exist_ok=True)
+    from django.conf import settings
+
+    settings.STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
+    settings.WHITENOISE_USE_FINDERS = True
+    settings.WHITENOISE_AUTOREFRESH = True
+    settings.MADE_DIR = Path(os.environ["DATA_DIR"]) / "made"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if item.path.parent.name in CORES:
+            item.add_marker(pytest.mark.cores)
