@@ -17,12 +17,35 @@ from lark.exceptions import UnexpectedInput
 from plans.training import words
 from plans.training.amounts import Node
 from plans.training.bags import read_bag
+from plans.training.describing import StepLine, lines, title
+from plans.training.intensity import role_of
+from plans.training.measuring import Measure, measure
 from plans.training.mistakes import ShorthandError, explained
 from plans.training.reading import read_line
+from plans.training.shaping import at_level, eased, resized, resolved, scaled, written_in
 from plans.training.steps import Extent, Part, Session, Step, Words
 from plans.training.writing import write
 
-__all__ = ["LONGEST_TEXT", "ShorthandError", "keep_words", "parse", "write"]
+__all__ = [
+    "LONGEST_TEXT",
+    "Measure",
+    "Session",
+    "ShorthandError",
+    "StepLine",
+    "at_level",
+    "eased",
+    "keep_words",
+    "lines",
+    "measure",
+    "parse",
+    "resized",
+    "resolved",
+    "role_of",
+    "scaled",
+    "title",
+    "write",
+    "written_in",
+]
 
 LONGEST_TEXT = 400
 _NOTE = re.compile(r"(?:^|[;,]?\s+)note:", re.IGNORECASE)
