@@ -165,6 +165,8 @@ def held_back(ledger: Ledger, credited: Sequence[Number], i: int) -> Number | No
 
 @dataclass(slots=True)
 class RunCap:
+    """The most one run may be. A run that nothing limits has its own planned amount here."""
+
     cap: Number
     rule: str
     numbers: dict[str, Any]
@@ -174,79 +176,99 @@ class LongRuns:
     """The longest runs so far, by day: planned, and run or allowed."""
 
     def __init__(self, ledger: Ledger, breaks: Sequence[Off]) -> None:
-        self.ledger, self.breaks = ledger, breaks
+        self.ledger, self.rails = ledger, ledger.inputs.rails
+        self.breaks = [b for b in breaks if b.back is not None]
         self.ran: list[tuple[int, Number]] = sorted(ledger.runs)
         self.planned = sorted(ledger.planned_runs)
+        self.shortest, self.floor = ledger.rail(self.rails.shortest_mm), ledger.rail(self.rails.long_floor_mm)
+        self.holds = holds_on(ledger)
+        self._first: dict[int, tuple[Fraction, Number, Number]] = {}
+        self._held: dict[int, Number] = {}
 
     def add(self, day: int, amount: Number) -> None:
         self.ran.append((day, amount))
 
     def longest(self, first: int, before: int) -> Number:
-        return max((amount for day, amount in self.ran if first <= day < before), default=0)
+        return max([amount for day, amount in self.ran if first <= day < before], default=0)
 
     def cap(self, day: int, planned: Number, week_start: int) -> RunCap:
         """The most one run on this day may be. Runs of the same week do not raise it."""
-        ledger, rails = self.ledger, self.ledger.inputs.rails
-        wish = max((a for d, a in self.planned if day - 30 <= d < week_start), default=0)
-        longest = self.longest(day - 30, week_start)
-        off = max(
-            (b for b in self.breaks if b.back is not None and b.back <= day),
-            key=lambda b: b.start,
-            default=None,
+        off = self._latest(day)
+        result = (
+            self._after_break(off, day, planned, week_start)
+            if off
+            else self._by_month(day, planned, week_start)
         )
-        since = self.longest(max(off.back or 0, day - 30), week_start) if off else longest
-        held = self.longest(week_start - 7 * BEFORE, week_start)
-        shortest = ledger.rail(rails.shortest_mm)
-        grown = self._grown(since, wish, planned, held)
-        result = RunCap(grown, "long_rise", {"longest": since})
-        if off is None or off.back is None:
-            floor = min(ledger.rail(rails.long_floor_mm), SPIKE * longest)
-            result.cap = max(grown, floor, rails.share_15 * held, shortest)
-        else:
-            share, was, _ = self._after(off)
-            floor = min(ledger.rail(rails.long_floor_mm), SPIKE * longest)
-            first = max(share * was, floor, shortest)
-            recent = week_start - 7 < off.week_back
-            result.cap = first if recent else max(first, grown, rails.share_15 * held)
-            if result.cap == first:
-                result.rule = "long_break"
-                result.numbers = {
-                    "share": share,
-                    "longest": was,
-                    "break_days": off.days,
-                    "break_why": off.why,
-                }
-        if result.cap < planned and result.cap >= planned * (1 - rails.tolerance):
+        if planned * (1 - self.rails.tolerance) <= result.cap < planned:
             result.cap = planned
-        self._hold(result, day)
+        for hold in self.holds:
+            opened = hold.opened.toordinal()
+            if opened <= day and (hold.closed is None or day < hold.closed.toordinal()):
+                limit = self.longest(opened - 30, opened)
+                if limit < result.cap:
+                    result = RunCap(limit, "hold", {"longest": limit})
         return result
 
-    def _grown(self, longest: Number, wish: Number, planned: Number, held: Number) -> Number:
-        ledger, rails = self.ledger, self.ledger.inputs.rails
+    def _latest(self, day: int) -> Off | None:
+        """The last break whose way back still matters."""
+        past = [b for b in self.breaks if b.week_back <= day <= (b.back or 0) + 7 * BEFORE]
+        return past[-1] if past else None
+
+    def _by_month(self, day: int, planned: Number, week_start: int) -> RunCap:
+        longest = self.longest(day - 30, week_start)
+        if planned <= longest:
+            return RunCap(planned, "", {})
+        grown = self._grown(longest, day, planned, week_start)
+        floor = min(self.floor, SPIKE * longest)
+        cap = max(grown, floor, self.rails.share_15 * self._held_at(week_start), self.shortest)
+        return RunCap(cap, "long_rise", {"longest": longest})
+
+    def _after_break(self, off: Off, day: int, planned: Number, week_start: int) -> RunCap:
+        """First a share of the longest run before it; then up from what has been run since."""
+        share, was, allowed = self._first_after(off)
+        first = max(allowed, min(self.floor, SPIKE * self.longest(day - 30, week_start)), self.shortest)
+        numbers = {"share": share, "longest": was, "break_days": off.days, "break_why": off.why}
+        if week_start - 7 < off.week_back or planned <= first:
+            return RunCap(first, "long_break", numbers)
+        since = self.longest(max(off.back or 0, day - 30), week_start)
+        if planned <= since:
+            return RunCap(planned, "", {})
+        cap = max(
+            first,
+            self._grown(since, day, planned, week_start),
+            self.rails.share_15 * self._held_at(week_start),
+        )
+        return (
+            RunCap(cap, "long_break", numbers)
+            if cap == first
+            else RunCap(cap, "long_rise", {"longest": since})
+        )
+
+    def _grown(self, longest: Number, day: int, planned: Number, week_start: int) -> Number:
+        rails = self.rails
+        wish = max([a for d, a in self.planned if day - 30 <= d < week_start], default=0)
         wrote = Fraction(planned) / wish if wish else SPIKE
         if longest < wish:
             wrote = min(wrote, SPIKE)  # once something was missed the coach's own leap no longer holds
         return max(
             (1 + rails.long_rise) * longest,
-            min(longest + ledger.rail(rails.long_rise_mm), SPIKE * longest),
+            min(longest + self.ledger.rail(rails.long_rise_mm), SPIKE * longest),
             wrote * longest,
-            min(held, (1 + rails.long_return) * longest),
+            min(self._held_at(week_start), (1 + rails.long_return) * longest),
         )
 
-    def _after(self, off: Off) -> tuple[Fraction, Number, int]:
-        assert off.back is not None
-        return max(
-            (
-                (share, self.longest(day - 30, day), days)
-                for day, share, days in candidates(self.ledger, off, off.back)
-            ),
-            key=lambda found: (found[0] * found[1], -found[2]),
-        )
+    def _held_at(self, week_start: int) -> Number:
+        if week_start not in self._held:
+            self._held[week_start] = self.longest(week_start - 7 * BEFORE, week_start)
+        return self._held[week_start]
 
-    def _hold(self, result: RunCap, day: int) -> None:
-        for hold in holds_on(self.ledger):
-            opened = hold.opened.toordinal()
-            if opened <= day and (hold.closed is None or day < hold.closed.toordinal()):
-                limit = self.longest(opened - 30, opened)
-                if limit < result.cap:
-                    result.cap, result.rule, result.numbers = limit, "hold", {"longest": limit}
+    def _first_after(self, off: Off) -> tuple[Fraction, Number, Number]:
+        """(share, longest run before, their product): the best of the days the break may be reckoned from."""
+        if off.start not in self._first:
+            found = []
+            for day, share, _ in candidates(self.ledger, off, off.back or off.start):
+                longest = self.longest(day - 30, day)
+                found.append((share * longest, share, longest))
+            allowed, share, longest = max(found)
+            self._first[off.start] = share, longest, allowed
+        return self._first[off.start]

@@ -29,7 +29,8 @@ class Item:
     """A run to place in one week. Days count from the week's first, 0 to 6.
 
     `short`: for each day the minutes that the session would lose there, NOWHERE where it can't stand.
-    `easy_short`: the same for the session run easy (empty where that is no choice).
+    `easy_short`: the same for the session run easy (empty where that is no choice). `minutes` are lost with it:
+    of two runs the shorter is left out.
     """
 
     role: Role
@@ -37,6 +38,7 @@ class Item:
     wished: int | None
     short: tuple[int, ...]
     easy_short: tuple[int, ...] = ()
+    minutes: int = 0
 
 
 @dataclass(frozen=True)
@@ -185,4 +187,4 @@ def day_cost(item: Item, day: int, short: int) -> int:
 
 
 def lost_cost(item: Item) -> int:
-    return LOST_KEY if item.key else LOST
+    return (LOST_KEY if item.key else LOST) + SHORT * item.minutes
