@@ -1,0 +1,299 @@
+"""Fitting a season plan to one athlete: from a template to sessions on dates.
+
+In this order, and each step knows nothing of the later ones:
+
+1. The template's weeks are counted back from the race (`fitting_weeks`) and ranges become amounts
+   (`fitting_calendar`).
+2. A walk through the weeks finds what the athlete may run under the guard rails, as if every day were free
+   (`fitting_caps`, `fitting_cutting`).
+3. Days are chosen, exactly and for all weeks together (`fitting_placing`, `fitting_days`).
+4. A second walk fits what really found a day: what a short day cuts off does not count later.
+5. What was bent is told, and the guard rails are checked on the result by a look that knows nothing of how it
+   came about (`fitting_told`, `fitting_check`).
+
+No clock, no chance: the same input gives the same schedule.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from fractions import Fraction
+
+from plans.training import shorthand
+from plans.training.fitting_calendar import Calendar, build_calendar
+from plans.training.fitting_caps import LongRuns, Number, Volumes
+from plans.training.fitting_check import broken_rails
+from plans.training.fitting_cutting import fit_week
+from plans.training.fitting_days import Days, days_of, place_beside, place_runs
+from plans.training.fitting_runs import Run, Size, Week
+from plans.training.fitting_sizes import Sizes
+from plans.training.fitting_told import what_was_bent
+from plans.training.fitting_types import (
+    CannotFit,
+    FitAthlete,
+    FitRace,
+    Fitted,
+    FittedSession,
+    FittedWeek,
+)
+from plans.training.fitting_weeks import dated_weeks, monday_to_begin
+from plans.training.guardrails import Rails
+from plans.training.steps import Extent, Race, Session
+from plans.training.template import Template, TemplateSession, problems
+
+HALF_MARATHON_MM = 21_097_500
+ADULT = 18
+SHORTEST_DAY = 15  # minutes; no run of the trade is shorter
+EASED_RACE_WEEK = Fraction(85, 100)  # of the planned week, race included; common practice, no source
+LEAST_BESIDE_RACE = Fraction(40, 100)
+
+
+def fit(
+    template: Template,
+    athlete: FitAthlete,
+    race: FitRace | None,
+    rails: Rails,
+    today: date,
+    *,
+    start: date | None = None,
+    joining: bool = False,
+) -> Fitted:
+    """The schedule of this template for this athlete, ending with the race.
+
+    `start` is the first day that may hold a session (today if None). `joining`: the plan is under way, its weeks
+    gone are not made up. A template without a race begins at the start and has `race` None. Raises CannotFit
+    with a sentence and the field where it is mended.
+    """
+    start = max(today, start or today)
+    _refuse(template, athlete, race, today)
+    dated, told = dated_weeks(template, race, start, joining)
+    sizes = Sizes(athlete.card, athlete.units, rails.shortest_mm)
+    first_day = max(start, dated[0].monday)
+    calendar = build_calendar(template, dated, athlete, race, first_day, sizes)
+    calendar.bent += told
+    tune_ups = _add_tune_ups(calendar, athlete, race, first_day, sizes)
+    if race is not None:
+        _run_the_distance(calendar, race, sizes)
+    days = days_of(athlete, rails, first_day, race, tune_ups)
+    _walk(template, calendar, days)
+    merit = place_runs(calendar, days)
+    _walk(template, calendar, days)
+    sessions = _sessions(calendar, days, sizes)
+    weeks = tuple(_week(week, sessions) for week in calendar.weeks)
+    bent = what_was_bent(template, calendar, days)
+    broken = broken_rails(template, athlete, weeks, sessions, rails, days.start)
+    return Fitted(weeks[0].first_day, max(s.day for s in sessions) if sessions else weeks[-1].first_day,
+                  weeks, sessions, bent, broken, merit)  # fmt: skip
+
+
+def _refuse(template: Template, athlete: FitAthlete, race: FitRace | None, today: date) -> None:
+    found = problems(template)
+    if found:
+        raise CannotFit("template", f"The plan has something to mend first. {found[0]}")
+    if (template.race_mm is None) != (race is None):
+        said = "has no race" if race else "ends with a race: choose the athlete's"
+        raise CannotFit("race", f"The plan “{template.name}” {said}.")
+    if race is not None and race.day <= today:
+        raise CannotFit("race", f"The race on {race.day:%-d %B %Y} is in the past or today.")
+    if race is not None and race.mm <= 0:
+        raise CannotFit("race", "The race distance must be above nothing.")
+    if max(athlete.minutes) < SHORTEST_DAY:
+        raise CannotFit(
+            "availability",
+            f"No day of the week is free: at least one needs {SHORTEST_DAY} minutes or more.",
+        )
+    if min(athlete.minutes) < 0 or athlete.week_mm < 0 or athlete.long_mm < 0:
+        raise CannotFit("athlete", "Minutes and distances can't be below nothing.")
+    _refuse_for_safety(athlete, race)
+
+
+def _refuse_for_safety(athlete: FitAthlete, race: FitRace | None) -> None:
+    """No automatic plan for minors over half-marathon and marathon, in pregnancy, or with questions open.
+
+    A coach who decides otherwise signs; usual cautions, no source beyond common practice and ACOG 804.
+    """
+    if athlete.signed_by:
+        return
+    if athlete.no_plan_reason:
+        raise CannotFit("athlete", athlete.no_plan_reason)
+    if athlete.pregnant:
+        raise CannotFit(
+            "athlete",
+            "No automatic plan in pregnancy: running then is agreed with midwife or doctor. A coach who decides"
+            " otherwise signs for it by name.",
+        )
+    if athlete.age is not None and athlete.age < ADULT and race and race.mm >= HALF_MARATHON_MM:
+        raise CannotFit(
+            "athlete",
+            f"No automatic plan for a half marathon or longer at {athlete.age}: under {ADULT} a parent, a clinician"
+            " and the race's own age rules come first. A coach who decides otherwise signs for it by name.",
+        )
+
+
+# Races on the way and at the end.
+
+
+def _race_tree(mm: int) -> Session:
+    return Session((Race(Extent(mm, mm, "m" if mm % 1_000_000 else "km")),))
+
+
+def _run_the_distance(calendar: Calendar, race: FitRace, sizes: Sizes) -> None:
+    """The goal race is the athlete's, whatever distance the template names."""
+    for run in calendar.weeks[-1].runs:
+        if run.role == "race" and run.full.mm != race.mm:
+            run.sizes = sizes.whole(_race_tree(race.mm))
+            calendar.weeks[-1].race_mm = race.mm
+
+
+def _add_tune_ups(
+    calendar: Calendar, athlete: FitAthlete, goal: FitRace | None, start: date, sizes: Sizes
+) -> tuple[FitRace, ...]:
+    """A race on the way takes the place of the nearest key session of its week."""
+    taken: list[FitRace] = []
+    for race in sorted(athlete.tune_ups, key=lambda race: (race.day, race.mm)):
+        week = next((w for w in calendar.weeks if 0 <= (race.day - w.first_day).days < 7), None)
+        if week is None or race.day < start or (goal is not None and race.day >= goal.day):
+            calendar.bent.append(f"The race on {race.day:%-d %B} lies outside the plan and was left out.")
+            continue
+        if any(other.day == race.day for other in taken):
+            calendar.bent.append(f"A second race on {race.day:%-d %B} was left out.")
+            continue
+        _take_place(calendar, week, race, sizes)
+        taken.append(race)
+    return tuple(taken)
+
+
+def _take_place(calendar: Calendar, week: Week, race: FitRace, sizes: Sizes) -> None:
+    def far(run: Run) -> tuple[int, int]:
+        return (abs(((run.wished or race.day) - race.day).days), run.role != "long")
+
+    hard = [run for run in week.runs if run.role in ("long", "quality")]
+    gone = min(hard, key=far, default=None)
+    name = race.name or "race"
+    words = f"The {name} on {race.day:%-d %B}"
+    if gone is not None:
+        week.runs.remove(gone)
+        words += f" takes the place of that week's {'long run' if gone.is_long else 'quality session'}"
+    calendar.bent.append(f"{words}; the week around it is eased.")
+    tree = _race_tree(race.mm)
+    session = TemplateSession("", race.day.weekday(), "race", shorthand.write(tree), race.name, "key")
+    week.runs.append(Run(session, 0, "race", race.day, sizes.whole(tree), (), race.day, fixed=True))
+    week.race_mm += race.mm
+
+
+# The walk through the weeks.
+
+
+def _walk(template: Template, calendar: Calendar, days: Days) -> None:
+    """Sizes for every run of every week, each week from what the weeks before it really hold."""
+    rails, athlete = days.rails, days.athlete
+    planned = [week.planned_mm + week.race_mm for week in calendar.weeks]
+    first_long = next((w.planned_long_mm for w in calendar.weeks if w.planned_long_mm), 0)
+    volumes = Volumes(rails, athlete.week_mm, min(template.from_week_mm or planned[0], planned[0]))
+    runs = LongRuns(rails, days.start, athlete.long_mm, min(template.from_long_mm or first_long, first_long))
+    for place, week in enumerate(calendar.weeks):
+        _tops(week, runs, days)
+        fit_week(week, _week_cap(calendar, place, volumes, runs, days), rails)
+        gone = max(0, (days.start - week.first_day).days) if place == 0 else 0
+        before = Fraction(athlete.week_mm * gone, 7)
+        volumes.add(week.kind, planned[place], week.mm + week.race_mm + before)
+        for run in week.runs:
+            if run.day is not None and run.chosen >= 0:
+                runs.fitted.append((run.day, run.mm))
+            if run.wished is not None:
+                runs.planned.append((run.wished, run.full.mm))
+
+
+def _tops(week: Week, runs: LongRuns, days: Days) -> None:
+    """The largest size each run may have: minutes of its day, longest run by the clock, the past 30 days."""
+    for run in week.runs:
+        if run.chosen < 0 or run.role == "race":
+            continue
+        planned = run.options[-1].mm
+        cap: Number = runs.cap(run.day or week.first_day, planned, week.first_day).mm
+        if cap >= planned * (1 - days.rails.tolerance):
+            cap = planned
+        cap = min(cap, _break_limit(week, runs, days)) if days.breaks else cap
+        limit = days.rails.longest_s if run.limit_s is None else min(run.limit_s, days.rails.longest_s)
+        run.top = max(0, run.largest(cap, limit))
+        run.chosen = run.top
+
+
+def _breaks_here(week: Week, days: Days) -> list[tuple[Fraction, date]]:
+    """Breaks whose way back lies in this week: the part week they end in, and the first full one."""
+    found = []
+    for off in days.breaks:
+        back = off.last_day + timedelta(days=1)
+        if week.first_day - timedelta(days=7) < back <= week.first_day + timedelta(days=6):
+            found.append((days.rails.break_share(off.days), off.first_day))
+    return found
+
+
+def _break_limit(week: Week, runs: LongRuns, days: Days) -> Number:
+    """After a break, the first runs are a share of the longest before it, at least the rail's floor."""
+    limits: list[Number] = [10**12]
+    for share, first in _breaks_here(week, days):
+        longest = max((mm for day, mm in runs.fitted if first - timedelta(days=30) <= day < first), default=0)
+        limits.append(max(share * longest, min(days.rails.long_floor_mm, longest), days.rails.shortest_mm))
+    return min(limits)
+
+
+def _week_cap(calendar: Calendar, place: int, volumes: Volumes, runs: LongRuns, days: Days) -> Number:
+    """The week's cap for training, races left out."""
+    week = calendar.weeks[place]
+    planned = week.planned_mm
+    cap = volumes.cap(week.kind, planned).mm
+    if planned * (1 - days.rails.tolerance) <= cap:
+        cap = planned
+    for share, first in _breaks_here(week, days):
+        before = [
+            volumes.fitted[n - place - 1 if n < place else -1]
+            for n in range(place)
+            if calendar.weeks[n].first_day + timedelta(days=7) <= first
+        ][-4:] or [days.athlete.week_mm]
+        base = max(before[-1], Fraction(sum(before)) / len(before))
+        cap = min(cap, share * base)
+    if any(run.fixed for run in week.runs):
+        eased = EASED_RACE_WEEK * planned - week.race_mm
+        cap = min(cap, max(eased, LEAST_BESIDE_RACE * planned))
+    if place and week.kind in ("taper", "race"):
+        previous = calendar.weeks[place - 1].mm
+        if cap >= previous > cap / 2:
+            cap = previous - 1
+    return cap
+
+
+# The result.
+
+
+def _sessions(calendar: Calendar, days: Days, sizes: Sizes) -> tuple[FittedSession, ...]:
+    found = []
+    for week in calendar.weeks:
+        for run in week.runs:
+            if run.chosen >= 0 and run.day is not None and run.size is not None:
+                found.append(_session(run, run.size, run.day, sizes))
+    for one, day, slot in place_beside(calendar, days):
+        written = one.session
+        found.append(
+            FittedSession(day, slot, written.key, one.repeat, written.role, written.priority,
+                          shorthand.write(one.tree), written.purpose, one.mm, one.s)
+        )  # fmt: skip
+    return tuple(sorted(found, key=lambda s: (s.day, s.slot)))
+
+
+def _session(run: Run, size: Size, day: date, sizes: Sizes) -> FittedSession:
+    tree = size.make()
+    mm, s, hard_mm = sizes.amounts(tree)
+    written = run.session
+    role = "easy" if run.eased else written.role
+    return FittedSession(day, 0, written.key or None, run.repeat, role, written.priority,
+                         shorthand.write(tree), written.purpose, mm, s, hard_mm)  # fmt: skip
+
+
+def _week(week: Week, sessions: tuple[FittedSession, ...]) -> FittedWeek:
+    last = week.first_day + timedelta(days=6)
+    mm = sum(s.mm for s in sessions if week.first_day <= s.day <= last and s.role != "race")
+    return FittedWeek(week.first_day, week.kind, week.purpose, mm, week.index, week.repeat)
+
+
+__all__ = ["CannotFit", "FitAthlete", "FitRace", "Fitted", "fit", "monday_to_begin"]

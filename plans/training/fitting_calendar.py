@@ -1,0 +1,207 @@
+"""From a template's weeks to calendar weeks with runs that still seek their day."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from fractions import Fraction
+
+from plans.training import shorthand
+from plans.training.fitting_runs import Run, Week
+from plans.training.fitting_sizes import Sizes
+from plans.training.fitting_types import FitAthlete, FitRace
+from plans.training.fitting_weeks import DatedWeek
+from plans.training.levels import resolved
+from plans.training.steps import Extent, Session, Step
+from plans.training.template import RUNS, Amount, Template, TemplateSession, TemplateWeek
+
+HALF = Fraction(1, 2)
+RACE_WEEKDAY = 6  # where a template names no day for its race
+
+
+@dataclass(slots=True)
+class Beside:
+    """What isn't one of the week's first runs: strength, cross-training, a planned second run of a day."""
+
+    session: TemplateSession
+    repeat: int
+    wished: date
+    tree: Session
+    mm: int
+    s: int
+
+
+@dataclass
+class Calendar:
+    """The weeks to fit, what goes beside the runs, and sentences about what never reached a day."""
+
+    weeks: list[Week] = field(default_factory=list)
+    beside: list[Beside] = field(default_factory=list)
+    bent: list[str] = field(default_factory=list)
+    not_begun: int = 0
+
+
+def level_of(template: Template, athlete: FitAthlete) -> Fraction:
+    """Where the athlete stands in written ranges: at the running the plan asks for 0, at half as much more 1."""
+    if athlete.level is not None:
+        return min(Fraction(1), max(Fraction(0), athlete.level))
+    if not template.from_week_mm:
+        return HALF
+    return min(Fraction(1), max(Fraction(0), 2 * (Fraction(athlete.week_mm, template.from_week_mm) - 1)))
+
+
+def place_in_range(template: Template, index: int, level: Fraction) -> Fraction:
+    """0 for the low end of a range, 1 for its top: half by level, half by how far the plan has come.
+
+    Recovery, taper and race week stay low.
+    """
+    kinds = [week.kind for week in template.weeks]
+    if kinds[index] in ("recovery", "taper", "race"):
+        return level * HALF
+    last = max((n for n, kind in enumerate(kinds) if kind in ("base", "build", "peak")), default=0)
+    return (level + Fraction(index, last or 1)) * HALF
+
+
+def resolved_week(week: TemplateWeek, at: Fraction, sizes: Sizes) -> list[tuple[TemplateSession, Session]]:
+    """The sessions of a template week with one amount for every range; shares of the week become amounts."""
+    trees, shares = [], []
+    fixed = 0
+    for session in week.sessions:
+        tree = resolved(shorthand.parse(session.text), at)
+        amount = session.amount
+        if amount and amount.unit == "percent":
+            shares.append(Fraction(amount.low) + at * (amount.high - amount.low))
+        else:
+            if amount:
+                tree = resolved(with_amount(tree, amount), at)
+            if session.role in RUNS and session.role != "race":
+                fixed += sizes.amounts(tree)[0]
+            shares.append(Fraction(0))
+        trees.append(tree)
+    whole = Fraction(fixed) / (1 - sum(shares) / 100)
+    found = []
+    for session, tree, share in zip(week.sessions, trees, shares, strict=True):
+        if share:
+            step = 1_000_000
+            mm = max(step, round(whole * share / 100 / step) * step)
+            tree = with_amount(tree, Amount(mm, mm, "mm"))
+        found.append((session, tree))
+    return found
+
+
+def with_amount(tree: Session, amount: Amount) -> Session:
+    """The session with its first easy or long piece made so long; added in front where there is none."""
+    extent = Extent(amount.low, amount.high, "min" if amount.unit == "s" else "km")
+    for place, part in enumerate(tree.parts):
+        if isinstance(part, Step) and part.manners[:1] != ("strides",) and part.target is None:
+            parts = (*tree.parts[:place], replace(part, extent=extent), *tree.parts[place + 1 :])
+            return replace(tree, parts=parts)
+    return replace(tree, parts=(Step(extent, ("easy",)), *tree.parts))
+
+
+def build_calendar(
+    template: Template,
+    dated: Iterable[DatedWeek],
+    athlete: FitAthlete,
+    race: FitRace | None,
+    start: date,
+    sizes: Sizes,
+) -> Calendar:
+    """Every session of the dated weeks in the calendar week of the day it wishes for."""
+    calendar = Calendar()
+    level = level_of(template, athlete)
+    weeks: dict[date, Week] = {}
+    votes: dict[date, Counter[DatedWeek]] = {}
+    dated = tuple(dated)
+    for week in dated:
+        written = template.weeks[week.index]
+        is_last = race is not None and week is dated[-1]
+        at = place_in_range(template, week.index, level)
+        days = _wished_days(written, week.monday, race if is_last else None, athlete.long_day)
+        for (session, tree), wished in zip(resolved_week(written, at, sizes), days, strict=True):
+            if session.role == "rest":
+                continue
+            first = wished - timedelta(days=(wished.weekday() - athlete.week_starts) % 7)
+            found = weeks.setdefault(first, Week(first, written.kind, written.purpose, None, week.repeat))
+            votes.setdefault(first, Counter())[week] += 1
+            _add(calendar, found, session, tree, wished, week.repeat, sizes)
+    for first in _every_week(weeks):
+        found = weeks.setdefault(first, Week(first, "recovery", "", None, 0))
+        if first in votes:
+            chosen = max(votes[first].items(), key=lambda vote: (vote[1], vote[0].monday))[0]
+            written = template.weeks[chosen.index]
+            found.kind, found.purpose = written.kind, written.purpose
+            found.index, found.repeat = chosen.index, chosen.repeat
+        _count(found)
+        calendar.weeks.append(found)
+    _leave_out_gone(calendar, start)
+    return calendar
+
+
+def _every_week(weeks: Iterable[date]) -> Iterator[date]:
+    known = sorted(weeks)
+    first = known[0]
+    while first <= known[-1]:
+        yield first
+        first += timedelta(days=7)
+
+
+def _add(
+    calendar: Calendar,
+    week: Week,
+    session: TemplateSession,
+    tree: Session,
+    wished: date,
+    repeat: int,
+    sizes: Sizes,
+) -> None:
+    if session.role not in RUNS or session.second:
+        mm, s, _ = sizes.amounts(tree)
+        calendar.beside.append(Beside(session, repeat, wished, tree, mm if session.role in RUNS else 0, s))
+        return
+    every = sizes.whole(tree) if session.role == "race" else sizes.of(tree)
+    easy = sizes.easy(tree) if session.role == "quality" else ()
+    wish = None if session.day is None else wished
+    place = len(every) - 1
+    week.runs.append(Run(session, repeat, session.role, wish, every, easy, wished, None, place, place))
+
+
+def _count(week: Week) -> None:
+    """What the template wrote for the week, before anything is bent."""
+    runs = [run for run in week.runs if run.role != "race"]
+    week.planned_mm = sum(run.full.mm for run in runs)
+    week.planned_long_mm = max((run.full.mm for run in runs if run.is_long), default=0)
+    week.planned_hard_mm = sum(run.full.hard_mm for run in runs)
+    week.race_mm = sum(run.full.mm for run in week.runs if run.role == "race")
+
+
+def _leave_out_gone(calendar: Calendar, start: date) -> None:
+    """Sessions wished for before the start are not invented, nor pressed into what is left of the week."""
+    for week in calendar.weeks:
+        here = [run for run in week.runs if run.day is not None and run.day >= start]
+        calendar.not_begun += len(week.runs) - len(here)
+        week.runs = here
+    calendar.beside = [one for one in calendar.beside if one.wished >= start]
+
+
+def _wished_days(week: TemplateWeek, monday: date, race: FitRace | None, long_day: int | None) -> list[date]:
+    """The date each session of a week wishes for; in race week counted from the race where it matters."""
+    race_weekday = next(
+        (s.day for s in week.sessions if s.role == "race" and s.day is not None), RACE_WEEKDAY
+    )
+    long = next((s.day for s in week.sessions if s.role == "long" and s.day is not None), None)
+    days = []
+    for session in week.sessions:
+        day = session.day
+        if race is not None and session.role == "race":
+            days.append(race.day)
+        elif race is not None and day == race_weekday - 1 and session.role == "easy":
+            days.append(race.day - timedelta(days=1))
+        else:
+            if long_day is not None and long is not None and day is not None and not race:
+                day = long_day if session.role == "long" else long if day == long_day else day
+            wished = monday + timedelta(days=3 if day is None else day)
+            days.append(min(wished, race.day - timedelta(days=1)) if race is not None else wished)
+    return days

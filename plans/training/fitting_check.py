@@ -1,0 +1,206 @@
+"""The guard rails, checked on a schedule or a template by a look that knows nothing of how it came about.
+
+A plan that breaks a rail by itself is told, not mended: the coach may have meant it. Growth that the coach wrote
+is therefore named here although fitting keeps to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from fractions import Fraction
+
+from athletes.running.units import Distance, Units, show_distance
+from plans.training.fitting_caps import Cap, LongRuns, Number, Volumes
+from plans.training.fitting_types import FitAthlete, FittedSession, FittedWeek
+from plans.training.guardrails import Rails
+from plans.training.template import HARD, RUNS, Template
+
+
+@dataclass(frozen=True)
+class RunSeen:
+    """A run as the check sees it."""
+
+    day: date
+    role: str
+    mm: int
+    s: int
+    hard_mm: int
+
+
+@dataclass(frozen=True)
+class WeekSeen:
+    """A week as the check sees it, with the name that sentences give it."""
+
+    first_day: date
+    kind: str
+    name: str
+    runs: tuple[RunSeen, ...]
+    part_before: Fraction = Fraction(0)
+
+    @property
+    def training(self) -> list[RunSeen]:
+        return [run for run in self.runs if run.role != "race"]
+
+    @property
+    def mm(self) -> int:
+        return sum(run.mm for run in self.training)
+
+    @property
+    def all_mm(self) -> int:
+        return sum(run.mm for run in self.runs)
+
+
+@dataclass(frozen=True)
+class Broken:
+    """A guard rail that isn't kept: its name, the week's place, and the sentence."""
+
+    rail: str
+    week: int
+    sentence: str
+
+
+def check_weeks(
+    weeks: Sequence[WeekSeen],
+    rails: Rails,
+    units: Units,
+    declared_mm: int,
+    declared_long_mm: int,
+) -> tuple[Broken, ...]:
+    """Every guard rail that the weeks don't keep, in order of weeks."""
+    if not weeks:
+        return ()
+    found: list[Broken] = []
+    volumes = Volumes(rails, declared_mm, declared_mm)
+    runs = LongRuns(rails, weeks[0].first_day, declared_long_mm, declared_long_mm)
+    hard_days = sorted({run.day for week in weeks for run in week.runs if run.role in HARD})
+    for place, week in enumerate(weeks):
+        found += (Broken(rail, place, f"{week.name}: {words}") for rail, words in (
+            *_rise(week, volumes, units), *_single_runs(week, runs, rails, units),
+            *_shares(week, rails, units), *_hard_days(week, hard_days, rails),
+            *_taper(week, weeks[place - 1] if place else None, units),
+        ))  # fmt: skip
+        volumes.add(week.kind, week.all_mm, week.all_mm + week.part_before)
+        runs.fitted += [(run.day, run.mm) for run in week.runs]
+    return tuple(found)
+
+
+def broken_rails(
+    template: Template,
+    athlete: FitAthlete,
+    weeks: Sequence[FittedWeek],
+    sessions: Sequence[FittedSession],
+    rails: Rails,
+    start: date,
+) -> tuple[str, ...]:
+    """What a fitted schedule can't keep, in sentences; last, whether it still prepares for its race."""
+    seen = []
+    for place, week in enumerate(weeks):
+        last = week.first_day + timedelta(days=6)
+        gone = max(0, (start - week.first_day).days) if place == 0 else 0
+        runs = tuple(
+            RunSeen(s.day, s.role, s.mm, s.s, s.hard_mm)
+            for s in sessions
+            if week.first_day <= s.day <= last and s.role in RUNS
+        )
+        before = Fraction(athlete.week_mm * gone, 7)
+        seen.append(WeekSeen(week.first_day, week.kind, f"Week of {week.first_day:%-d %B}", runs, before))
+    found = check_weeks(seen, rails, athlete.units, athlete.week_mm, athlete.long_mm)
+    longest = max((s.mm for s in sessions if s.role in ("long", "easy")), default=0)
+    told = [broken.sentence for broken in found]
+    if longest < template.least_long_mm * (1 - rails.tolerance):
+        told.append(
+            f"The longest run is {_far(longest, athlete.units)}; this plan asks for at least"
+            f" {_far(template.least_long_mm, athlete.units)} before its race. Think of a later race, another goal"
+            " or another race."
+        )
+    return tuple(told)
+
+
+Words = Iterable[tuple[str, str]]
+
+
+def _rise(week: WeekSeen, volumes: Volumes, units: Units) -> Words:
+    cap = volumes.strict()
+    if week.mm > cap.mm * (1 + volumes.rails.tolerance):
+        yield (
+            "weekly_rise",
+            f"{_far(week.mm, units)} after {_far(cap.base, units)} is {_percent(week.mm, cap.base)} more"
+            f" ({_far(cap.mm, units)} would keep the guard rail)",
+        )
+
+
+def _single_runs(week: WeekSeen, runs: LongRuns, rails: Rails, units: Units) -> Words:
+    longest = max(week.training, key=lambda run: run.mm, default=None)
+    if longest is None:
+        return
+    cap: Cap = runs.strict(longest.day, week.first_day)
+    name = "long run" if longest.role == "long" else "longest run"
+    if longest.mm > cap.mm * (1 + rails.tolerance):
+        yield (
+            "long_rise",
+            f"{name} {_far(longest.mm, units)} is {_percent(longest.mm, cap.base)} longer than any in the 30 days before"
+            f" ({_far(cap.base, units)})",
+        )
+    for run in week.training:
+        if run.s > rails.longest_s + 60:
+            yield ("longest_s", f"{name} takes {_clock(run.s)}; the guard rail is {_clock(rails.longest_s)}")
+
+
+def _shares(week: WeekSeen, rails: Rails, units: Units) -> Words:
+    total = week.mm
+    long = max((run.mm for run in week.training if run.role == "long"), default=0)
+    hard = sum(run.hard_mm for run in week.training)
+    days = len({run.day for run in week.training})
+    if week.kind == "race" or not total:
+        return
+    most = rails.long_share(days)
+    if long > (most + SHARE_SLACK) * total:
+        yield (
+            "long_share",
+            f"the long run is {100 * long // total} % of {days} runs ({_far(total, units)}); the guard rail is"
+            f" {int(most * 100)} %",
+        )
+    if hard > (rails.quality_share + SHARE_SLACK) * total:
+        yield (
+            "quality_share",
+            f"{100 * hard // total} % of the week is hard running; the guard rail is"
+            f" {int(rails.quality_share * 100)} %",
+        )
+
+
+SHARE_SLACK = Fraction(1, 100)  # what rounding to whole kilometres may add
+
+
+def _hard_days(week: WeekSeen, every: Sequence[date], rails: Rails) -> Words:
+    last = week.first_day + timedelta(days=6)
+    here = [day for day in every if week.first_day <= day <= last]
+    if len(here) > rails.max_hard:
+        yield ("max_hard", f"{len(here)} hard days; the guard rail is {rails.max_hard}")
+    for day, following in zip(every, every[1:], strict=False):
+        if day in here and (following - day).days < rails.gap_days:
+            yield ("gap_days", f"hard days on {day:%A} and {following:%A} are too close")
+
+
+def _taper(week: WeekSeen, before: WeekSeen | None, units: Units) -> Words:
+    if before is None or week.kind not in ("taper", "race") or not before.mm:
+        return
+    if week.mm >= before.mm and before.kind != "race":
+        yield (
+            "taper",
+            f"{_far(week.mm, units)} isn't less than the week before ({_far(before.mm, units)}); a taper falls",
+        )
+
+
+def _far(mm: Number, units: Units) -> str:
+    return show_distance(Distance(round(mm)), units)
+
+
+def _percent(mm: Number, base: Number) -> str:
+    return f"{round(100 * Fraction(mm) / base) - 100} %" if base else "endlessly"
+
+
+def _clock(seconds: int) -> str:
+    minutes = round(seconds / 60)
+    return f"{minutes // 60} h {minutes % 60:02d}"

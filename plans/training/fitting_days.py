@@ -1,0 +1,171 @@
+"""Which days each run may take, and putting the runs of a calendar on the best of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from plans.training.fitting_calendar import Beside, Calendar
+from plans.training.fitting_placing import NOWHERE, Item, place_weeks
+from plans.training.fitting_runs import Run, Week
+from plans.training.fitting_types import FitAthlete, FitRace, Merit
+from plans.training.guardrails import Rails
+
+QUALITY_BEFORE_RACE = 3  # days without quality before any race (common practice, no source)
+LONG_ROUND_RACE = 2  # no long run within so many days of a race (common practice, no source)
+
+
+@dataclass(frozen=True)
+class Off:
+    """Known time off without running, long enough to count as a break."""
+
+    first_day: date
+    last_day: date
+
+    @property
+    def days(self) -> int:
+        return (self.last_day - self.first_day).days + 1
+
+
+@dataclass(frozen=True)
+class Days:
+    """The athlete's calendar: free minutes by date, races and breaks."""
+
+    athlete: FitAthlete
+    rails: Rails
+    start: date
+    goal: FitRace | None
+    races: tuple[FitRace, ...]
+    breaks: tuple[Off, ...]
+
+    def minutes(self, day: date) -> int:
+        """Free minutes; a race takes its day whole."""
+        if day < self.start or (self.goal is not None and day > self.goal.day):
+            return 0
+        free = self.athlete.minutes[day.weekday()]
+        for off in self.athlete.time_off:
+            if off.first_day <= day <= off.last_day:
+                free = min(free, off.minutes)
+        return free
+
+    def may_run(self, role: str, day: date) -> bool:
+        """Whether a race or a break leaves this day to a run of this role."""
+        for race in self.races:
+            away = (day - race.day).days
+            if away == 0:
+                return False
+            if role == "long" and abs(away) <= LONG_ROUND_RACE:
+                return False
+            if role == "quality" and -QUALITY_BEFORE_RACE <= away <= race.mm // self.rails.race_day_mm:
+                return False
+        return role != "quality" or not any(self._is_calm(off, day) for off in self.breaks)
+
+    def _is_calm(self, off: Off, day: date) -> bool:
+        return 0 < (day - off.last_day).days <= self.rails.calm_days(off.days)
+
+
+def days_of(
+    athlete: FitAthlete, rails: Rails, start: date, goal: FitRace | None, tune_ups: Sequence[FitRace]
+) -> Days:
+    """Races are the goal and those on the way; breaks are the days off long enough to be one."""
+    races = tuple(sorted((*tune_ups, *([goal] if goal else ())), key=lambda race: race.day))
+    return Days(athlete, rails, start, goal, races, tuple(_breaks(athlete)))
+
+
+def _breaks(athlete: FitAthlete) -> Iterable[Off]:
+    """Time off without a minute to run; stretches that touch are one. Under 5 days it is no break."""
+    found: list[Off] = []
+    for off in sorted(athlete.time_off, key=lambda off: (off.first_day, off.last_day)):
+        if off.minutes > 0:
+            continue
+        if found and off.first_day <= found[-1].last_day + timedelta(days=1):
+            last = max(found[-1].last_day, off.last_day)
+            found[-1] = Off(found[-1].first_day, last)
+        else:
+            found.append(Off(off.first_day, off.last_day))
+    return [off for off in found if off.days >= 5]
+
+
+def place_runs(calendar: Calendar, days: Days) -> Merit:
+    """Gives every run its day, or takes it out; eases quality that no day is far enough from others for."""
+    weeks = [[run for run in week.runs if run.chosen >= 0] for week in calendar.weeks]
+    items = tuple(
+        tuple(_item(run, week, days) for run in runs)
+        for week, runs in zip(calendar.weeks, weeks, strict=True)
+    )
+    spots, merit = place_weeks(items, days.rails.max_hard, days.rails.gap_days)
+    for week, runs, found in zip(calendar.weeks, weeks, spots, strict=True):
+        for run, spot in zip(runs, found, strict=True):
+            if spot.eased:
+                run.eased, run.why = True, "spacing"
+            if spot.day is None:
+                run.chosen, run.day, run.why = -1, None, run.why or "no_day"
+            else:
+                run.day = week.first_day + timedelta(days=spot.day)
+                run.limit_s = None if run.role == "race" else days.minutes(run.day) * 60
+    return merit
+
+
+def _item(run: Run, week: Week, days: Days) -> Item:
+    dates = [week.first_day + timedelta(days=n) for n in range(7)]
+    wished = (run.wished - week.first_day).days if run.wished is not None else None
+    if run.role == "race":
+        return Item("race", True, wished, tuple(0 if d == run.wished else NOWHERE for d in dates))
+    role = "easy" if run.eased else run.session.role
+    size = run.size
+    assert size is not None
+    need = -(-size.s // 60)
+    short = tuple(_short(run.options[0].s, need, role, day, days) for day in dates)
+    easy: tuple[int, ...] = ()
+    if role == "quality":
+        easy_need = -(-run.easy_sizes[-1].s // 60)
+        easy = tuple(_short(run.easy_sizes[0].s, easy_need, "easy", day, days) for day in dates)
+    return Item(role, run.session.priority == "key", wished, short, easy, need)
+
+
+def _short(least_s: int, need: int, role: str, day: date, days: Days) -> int:
+    free = days.minutes(day)
+    if free * 60 < least_s or free == 0 or not days.may_run(role, day):
+        return NOWHERE
+    return max(0, need - free)
+
+
+def place_beside(calendar: Calendar, days: Days) -> list[tuple[Beside, date, int]]:
+    """Strength, cross-training and second runs, each with a day and a slot, where minutes are left.
+
+    A second run joins the first run of its wished day, never a long run or a race; the others take their wished
+    day or the nearest of the week with enough minutes. What finds no day is left out.
+    """
+    used: dict[date, int] = {}
+    slots: dict[date, int] = {}
+    roles: dict[date, str] = {}
+    for week in calendar.weeks:
+        for run in week.runs:
+            if run.chosen >= 0 and run.day is not None and run.size is not None:
+                used[run.day] = used.get(run.day, 0) + run.size.s
+                slots[run.day] = slots.get(run.day, 0) + 1
+                roles[run.day] = run.role
+    placed = []
+    for one in calendar.beside:
+        day = _day_beside(one, days, used, roles)
+        if day is not None:
+            placed.append((one, day, slots.get(day, 0)))
+            used[day] = used.get(day, 0) + one.s
+            slots[day] = slots.get(day, 0) + 1
+    return placed
+
+
+def _day_beside(one: Beside, days: Days, used: dict[date, int], roles: dict[date, str]) -> date | None:
+    first = one.wished - timedelta(days=(one.wished.weekday() - days.athlete.week_starts) % 7)
+    week = sorted(
+        (first + timedelta(days=n) for n in range(7)), key=lambda d: (abs((d - one.wished).days), d)
+    )
+    for day in [one.wished] if one.session.second else week:
+        if one.session.second and roles.get(day) not in ("easy", "quality"):
+            continue
+        if roles.get(day) == "race" or not days.may_run(one.session.role, day):
+            continue
+        if 0 < one.s <= days.minutes(day) * 60 - used.get(day, 0) or (one.s == 0 and days.minutes(day)):
+            return day
+    return None
