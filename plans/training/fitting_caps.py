@@ -60,7 +60,7 @@ class Volumes:
         rails, i = self.rails, len(self.fitted)
         ref = reference(self.fitted, self.kinds, i)
         held = max(self.fitted[i - BEFORE :])
-        limits = {
+        limits: dict[str, Number] = {
             "rise": (1 + rails.weekly_rise) * ref,
             "rise_mm": min(ref + rails.weekly_rise_mm, SPIKE * ref),
             "return": min(held, (1 + rails.weekly_return) * ref),
@@ -107,7 +107,7 @@ class LongRuns:
         rails = self.rails
         longest = _longest(self.fitted, day - timedelta(days=30), week_start)
         held = _longest(self.fitted, week_start - timedelta(weeks=BEFORE), week_start)
-        limits = {
+        limits: dict[str, Number] = {
             "long_rise": (1 + rails.long_rise) * longest,
             "long_rise_mm": min(longest + rails.long_rise_mm, SPIKE * longest),
             "long_return": min(held, (1 + rails.long_return) * longest),

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import pairwise
 
 from athletes.running.units import Distance, Units, show_distance
 from plans.training.fitting_caps import Cap, LongRuns, Number, Volumes
@@ -178,7 +179,7 @@ def _hard_days(week: WeekSeen, every: Sequence[date], rails: Rails) -> Words:
     here = [day for day in every if week.first_day <= day <= last]
     if len(here) > rails.max_hard:
         yield ("max_hard", f"{len(here)} hard days; the guard rail is {rails.max_hard}")
-    for day, following in zip(every, every[1:], strict=False):
+    for day, following in pairwise(every):
         if day in here and (following - day).days < rails.gap_days:
             yield ("gap_days", f"hard days on {day:%A} and {following:%A} are too close")
 

@@ -8,11 +8,11 @@ from functools import partial
 
 from athletes.running.paces import PaceCard
 from athletes.running.units import Units
+from plans.training.easing import eased
 from plans.training.fitting_runs import STEP_MM, STEP_S, Size
 from plans.training.intensity import has_hard
-from plans.training.measuring import measure
-from plans.training.easing import eased
 from plans.training.levels import at_level
+from plans.training.measuring import measure
 from plans.training.sizing import resized
 from plans.training.steps import DISTANCE_UNITS, Extent, Part, Repeats, RunWith, Session, Step, Unit
 from plans.training.writing import is_strides
@@ -80,7 +80,7 @@ class Sizes:
         extent = _extent(session.parts[place])
         step, unit = self._step(extent)
         native = Fraction(full.mm, extent.low) if not extent.is_distance else Fraction(1)
-        least = max(min(self.shortest_mm, full.mm), LEAST_SHARE * full.mm)
+        least = max(min(self.shortest_mm, full.mm), int(LEAST_SHARE * full.mm))
         pace = Fraction(full.s, full.mm) if full.mm else Fraction(0)
         found = []
         for amount in range(step, extent.low, step):
