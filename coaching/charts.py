@@ -101,7 +101,12 @@ def week_strip(days: Sequence[DayBar], *, units: Units = "km", full_mm: int | No
     """
     slot, wide, tall, floor = 13.0, 9.0, 19.0, 21.0
     full = full_mm or max((max(d.planned_mm, d.run_mm) for d in days), default=0) or 1
-    plan, key, run, miss, rest, today = ([] for _ in range(6))  # type: tuple[list[str], ...]
+    plan: list[str] = []
+    key: list[str] = []
+    run: list[str] = []
+    miss: list[str] = []
+    rest: list[str] = []
+    today: list[str] = []
     for i, day in enumerate(days):
         x, middle = i * slot + 1, i * slot + 1 + wide / 2
         up, done = (min(tall, tall * mm / full) for mm in (day.planned_mm, day.run_mm))

@@ -93,7 +93,7 @@ class HandoutPage:
 
 def html_of(page: HandoutPage, size: Size = "normal") -> str:
     """The page as HTML for `plans.paper`."""
-    way = way_to_race(page.volumes, page.now) if page.volumes else ""
+    way = way_to_race(page.volumes, page.now, width=220) if page.volumes else ""
     code = code_of(page.link) if page.link else ""
     return render_to_string(TEMPLATE, {"page": page, "size": size, "way": way, "code": code})
 
