@@ -9,8 +9,9 @@ from django.utils.safestring import SafeString
 
 from athletes.running.units import Units
 from coaching import charts
-from coaching.charts import Chart, DayBar, WeekBar
+from coaching.charts import Chart, DayBar, Stretch, WeekBar
 from plans.reading import Week
+from plans.training.describing import StepLine
 
 
 def week_strip(week: Week, today: date | None, units: Units, full_mm: int | None = None) -> SafeString:
@@ -51,3 +52,28 @@ def _bar(week: Week, today: date | None) -> WeekBar:
         long_planned_mm=week.longest_planned_mm,
         long_run_mm=None if ahead else week.longest_run_mm,
     )
+
+
+def effort(lines: Sequence[StepLine]) -> Chart:
+    """A session's lines in the order they are run: what is repeated is written out, with what stands between."""
+    stretches: list[Stretch] = []
+    block: list[StepLine] = []
+    for line in [*(line for line in lines if not line.heading), None]:
+        if line is not None and (line.times > 1 or line.recovery):
+            block.append(line)
+            continue
+        stretches += _written_out(block)
+        block = []
+        if line is not None:
+            stretches += _stretch(line)
+    return charts.effort_over_time(stretches)
+
+
+def _written_out(block: list[StepLine]) -> list[Stretch]:
+    times = max((line.times for line in block), default=0)
+    return [one for n in range(times) for line in block if n < line.times for one in _stretch(line)]
+
+
+def _stretch(line: StepLine) -> list[Stretch]:
+    seconds = sum(line.seconds) // 2
+    return [Stretch(seconds, line.effort, line.words)] if seconds else []

@@ -56,13 +56,13 @@ class UserManager(BaseUserManager["User"]):
         return user
 
     def get_by_natural_key(self, email: str | None) -> User:
-        return self.get(email__iexact=email or "")
+        return self.get(email=(email or "").strip().lower())
 
 
 class User(AbstractBaseUser):
     """Someone who signs in. One person may be a coach and an athlete."""
 
-    email = models.EmailField()
+    email = models.EmailField(unique=True)  # in lower case, so that unique means what people mean
     name = models.CharField(max_length=80)
     is_active = models.BooleanField(default=True)
 
@@ -70,7 +70,7 @@ class User(AbstractBaseUser):
     objects = UserManager()
 
     class Meta:
-        constraints = [UniqueConstraint(Lower("email"), name="one_user_an_address")]
+        constraints = [CheckConstraint(condition=Q(email=Lower("email")), name="address_in_lower_case")]
 
     def __str__(self) -> str:
         return self.name or self.email

@@ -7,12 +7,11 @@ from uuid import UUID
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 
-from coaching import charts
+from coaching import strips
 from coaching.access import AthleteRequest, athlete_only, own_session
-from coaching.charts import Stretch
 from plans.models import Log, SessionIssue
 from plans.reading import card_of, item_of, understood
-from plans.training.describing import lines, stretches
+from plans.training.describing import lines
 
 
 @athlete_only
@@ -24,17 +23,14 @@ def session(request: AthleteRequest, pk: UUID) -> HttpResponse:
     stored = card_of(one.schedule)
     steps = understood(issue.steps)
     card = stored.card if stored else None
+    said = lines(steps, card, units) if steps and card else ()
     context = {
         "item": item_of(issue, standing, units),
         "removed": issue.removed,
         "units": units,
         "today": request.athlete.today(),
-        "lines": lines(steps, card, units) if steps and card else (),
-        "picture": charts.effort_over_time(
-            [Stretch(part.seconds, part.effort, part.words) for part in stretches(steps, card, units)]
-        )
-        if steps and card and issue.planned_s
-        else None,
+        "lines": said,
+        "picture": strips.effort(said) if any(line.seconds[1] for line in said) else None,
         "change": one.changes.filter(proposal__state="accepted").order_by("-pk").first(),
         "card": stored,
     }
