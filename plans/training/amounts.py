@@ -115,10 +115,12 @@ def _base(piece: Piece, unit: Unit | None, where: Dashed) -> tuple[int, Unit]:
     """Whole mm or s of one piece, and the unit it reads back in."""
     if piece.clock == (0,):
         assert piece.unit
-        return _whole(piece.value, piece.unit, where), piece.unit
+        amount = _whole(piece.value, piece.unit, where)
+        return amount, "min" if amount < 3600 else piece.unit
     if piece.clock:
         shown: Unit = "h" if len(piece.clock) == 3 or unit == "h" else "min"
-        return _whole(_clock_seconds(piece, unit, where), shown, where), shown
+        amount = _whole(_clock_seconds(piece, unit, where), shown, where)
+        return amount, "min" if amount < 3600 else shown
     if unit is None:
         if piece.value.denominator == 1 and piece.value >= LEAST_BARE_METRES:
             return _whole(piece.value * 1000, "m", where), "m"

@@ -144,7 +144,7 @@ class _Lines:
         if recovery is None or times < 1:
             return
         sums = recovery_sums(recovery, work, size, self.card)
-        words = " or ".join(MANNER_WORDS[m] for m in recovery.manners or ("jog",))
+        words = f"{' or '.join(MANNER_WORDS[m] for m in recovery.manners or ('jog',))} between"
         amount = show_extent(recovery.extent, self.units) if isinstance(recovery.extent, Extent) else ""
         if recovery.extent == "equal":
             amount, words = (
@@ -152,16 +152,14 @@ class _Lines:
                 f"{words}, as long as the piece before",
             )
         elif recovery.extent == "back":
-            words = f"{words} back to the start"
+            words = words.removesuffix(" between") + " back to the start"
         elif not said or recovery.extent is None:
             amount, words = (
                 "",
                 f"{words} until you are ready, about {time_text(sums.ms[1] // 1000, short=True)}",
             )
         yield replace(
-            self._line(
-                amount, f"{words} between", sums, effort=effort(recovery, working=False), recovery=True
-            ),
+            self._line(amount, words, sums, effort=effort(recovery, working=False), recovery=True),
             times=self.times * times,
         )
 
@@ -219,12 +217,13 @@ class _Lines:
             yield whole
             yield from self.of(part.inner)
             return
+        until = " until the last part" if isinstance(part.inner, Step) else ", around the repeats inside"
         rest = max(0, sums.ms[0] - inside.ms[1]), max(0, sums.ms[1] - inside.ms[0])
         yield replace(
             whole,
             seconds=((rest[0] + 500) // 1000, (rest[1] + 500) // 1000),
             split="",
-            words=f"{whole.words}, in all",
+            words=f"{whole.words}{until}",
         )
         inner = replace(self, indent=self.indent + 1)
         if isinstance(part.inner, Step):
@@ -239,7 +238,8 @@ class _Lines:
             case Progression():
                 return self._progression(part, sums)
             case Race(extent, target):
-                words = " ".join(filter(None, ["race", target_words(target, self.units)]))
+                aim = "" if isinstance(target, FixedPace) else target_words(target, self.units)
+                words = " ".join(filter(None, ["race", aim]))
                 speed = target_speed(target, self.card) if target else race_speed(extent, self.card)
                 pace = pace_text(speed, self.units)
                 return self._line(
@@ -281,7 +281,9 @@ class _Lines:
 
 
 def _step_words(step: Step, units: Units, *, working: bool) -> str:
-    target = target_words(step.target, units)
+    target = "" if isinstance(step.target, FixedPace) else target_words(step.target, units)
+    if not step.manners and isinstance(step.target, FixedPace):
+        return "even pace"
     if not step.manners:
         return target or ("quick and even" if working else "easy")
     manner = " or ".join("long run, easy" if m == "long" else MANNER_WORDS[m] for m in step.manners)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from plans.training.intensity import has_hard
+from plans.training.intensity import ABOVE_EASY, has_hard
 from plans.training.steps import (
     Extent,
     Ladder,
@@ -32,23 +32,24 @@ ONLY_STRIDES = Extent(
 
 
 def eased(session: Session) -> Session:
-    """The session with everything hard run easy, strides and hills left out; for when quality is barred.
+    """The session with everything above easy run easy, strides left out; for when quality is barred.
 
-    Neighbouring easy pieces become one. A session without hard parts or strides is returned as it is. The time
+    Neighbouring easy pieces become one. An easy session without strides is returned as it is. The time
     of repeats includes their jogs, not standing or walking rests. A race becomes an easy run of its length.
     """
-    if not any(has_hard(part) or _has_strides(part) for part in session.parts):
+    if not any(_to_ease(part) for part in session.parts):
         return session
     steps: list[Part] = []
     for part in session.parts:
         if not is_strides(part):
-            steps += _easy_parts(part) if has_hard(part) or _has_strides(part) else [part]
+            steps += _easy_parts(part) if _to_ease(part) else [part]
     merged = _merged(steps)
     return replace(session, parts=merged or (_easy(ONLY_STRIDES),))
 
 
-def _has_strides(part: Part) -> bool:
-    return is_strides(part) or (isinstance(part, RunWith) and is_strides(part.inner))
+def _to_ease(part: Part) -> bool:
+    inside = isinstance(part, RunWith) and is_strides(part.inner)
+    return inside or is_strides(part) or has_hard(part, limit=ABOVE_EASY)
 
 
 def _easy(extent: Extent, manner: Manner = "easy") -> Step:
@@ -111,7 +112,7 @@ def _merged(parts: list[Part]) -> tuple[Part, ...]:
         if isinstance(part, Step) and isinstance(part.extent, Extent) and _plain(part):
             kind = part.extent.is_distance
             if kind not in done:
-                merged.append(_whole_minutes(sums[kind]))
+                merged.append(_rounded_down(sums[kind]))
             done.add(kind)
         elif not (isinstance(part, Step) and part.manners == ("drills",)):
             merged.append(part)
@@ -137,10 +138,17 @@ def _added(one: Step, other: Step) -> Step:
     return Step(Extent(a.low + b.low, a.high + b.high, unit), (manner,))
 
 
-def _whole_minutes(step: Step) -> Step:
+def _rounded_down(step: Step) -> Step:
+    """To whole minutes, or to tenths of a km or mile."""
     extent = step.extent
     assert isinstance(extent, Extent)
-    if extent.is_distance or extent.low < MINUTE:
+    unit: Unit
+    if extent.is_distance:
+        unit = "mi" if extent.unit == "mi" else "km"
+        size = 804_672 // 4 if unit == "mi" else 100_000
+    else:
+        unit = "h" if extent.unit == "h" else "min"
+        size = MINUTE
+    if extent.low < size:
         return step
-    unit: Unit = "h" if extent.unit == "h" else "min"
-    return replace(step, extent=Extent(extent.low // 60 * 60, extent.high // 60 * 60, unit))
+    return replace(step, extent=Extent(extent.low // size * size, extent.high // size * size, unit))

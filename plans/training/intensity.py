@@ -37,6 +37,7 @@ from plans.training.steps import (
 Role = Literal["easy", "long", "quality", "race", "strength", "cross", "rest"]
 
 HARD_FROM: Final = 5
+ABOVE_EASY: Final = 4  # steady running: not hard, and still not for a day when quality is barred
 MANNER_EFFORTS: Final[dict[Manner, int]] = {
     "easy": 3, "recovery": 2, "long": 3, "warm-up": 3, "cool-down": 2, "steady": 4, "tempo": 6, "hard": 8,
     "fast": 9, "strides": 7, "hill": 8, "trial": 9, "drills": 3, "float": 4, "jog": 2, "walk": 1, "rest": 0,
@@ -100,10 +101,11 @@ def effort(step: Step | Ladder, *, working: bool) -> int:
     )
 
 
-def is_hard(step: Step | Ladder, *, working: bool) -> bool:
+def is_hard(step: Step | Ladder, *, working: bool, limit: int = HARD_FROM) -> bool:
+    """Whether the step is run at effort `limit` or above; strides and drills never are."""
     if step.manners and step.manners[0] in ("strides", "drills"):
         return False
-    return effort(step, working=working) >= HARD_FROM
+    return effort(step, working=working) >= limit
 
 
 def progression_efforts(run: Progression) -> tuple[int, int]:
@@ -119,20 +121,19 @@ def progression_efforts(run: Progression) -> tuple[int, int]:
     return first, max(first, HARD_FROM)
 
 
-def has_hard(part: Part, *, working: bool = False) -> bool:
-    """Whether anything in the part is run hard."""
+def has_hard(part: Part, *, working: bool = False, limit: int = HARD_FROM) -> bool:
+    """Whether anything in the part is run at effort `limit` or above, strides not counted."""
     match part:
         case Step():
-            return is_hard(part, working=working)
+            return is_hard(part, working=working, limit=limit)
         case Ladder():
-            return is_hard(part, working=True)
+            return is_hard(part, working=True, limit=limit)
         case Repeats(body=body):
-            return any(has_hard(inner, working=True) for inner in body)
+            return any(has_hard(inner, working=True, limit=limit) for inner in body)
         case RunWith(outer, inner):
-            ends_hard = inner.manners != () or inner.target is not None if isinstance(inner, Step) else True
-            return is_hard(outer, working=False) or (ends_hard and has_hard(inner))
+            return is_hard(outer, working=False, limit=limit) or has_hard(inner, limit=limit)
         case Progression():
-            return max(progression_efforts(part)) >= HARD_FROM
+            return max(progression_efforts(part)) >= limit
         case Race():
             return True
         case Words():

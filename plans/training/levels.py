@@ -110,22 +110,23 @@ def at_level(session: Session, level: Fraction) -> Session:
     return replace(session, parts=tuple(levelled(part, level) for part in session.parts))
 
 
-def _shorter(extent: Extent, level: Fraction) -> Extent:
+def shorter(extent: Extent, level: Fraction) -> Extent:
     step = LEVEL_STEPS[extent.unit]
 
     def cut(amount: int) -> int:
         whole = int(amount * level / step) * step
         return whole if whole else min(amount, step)
 
-    return Extent(cut(extent.low), cut(extent.high), extent.unit)
+    low, high = cut(extent.low), cut(extent.high)
+    return Extent(low, high, "min" if extent.unit == "h" and low < 3600 else extent.unit)
 
 
 def levelled(part: Part, level: Fraction, *, working: bool = False) -> Part:
     match part:
         case Step(extent=Extent() as extent) if is_hard(part, working=working):
-            return replace(part, extent=_shorter(extent, level))
+            return replace(part, extent=shorter(extent, level))
         case Progression(extent) if has_hard(part):
-            return replace(part, extent=_shorter(extent, level))
+            return replace(part, extent=shorter(extent, level))
         case Repeats() if has_hard(part):
             return _fewer(part, level)
         case Ladder() if is_hard(part, working=True):
@@ -133,7 +134,7 @@ def levelled(part: Part, level: Fraction, *, working: bool = False) -> Part:
         case RunWith(outer, inner) if has_hard(part):
             return _less_inside(outer, inner, level)
         case Words(text, distance, time, hard_distance, hard_time) if has_hard(part):
-            hard = [_shorter(e, level) if e else None for e in (hard_distance, hard_time)]
+            hard = [shorter(e, level) if e else None for e in (hard_distance, hard_time)]
             return Words(text, distance, time, *hard)
         case _:
             return part

@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import Final
 
 from athletes.running.paces import PaceCard
-from athletes.running.units import Distance, Duration, Units, show_distance, show_duration
+from athletes.running.units import Units
 from plans.training.intensity import (
     HARD_FROM,
     SECONDS_PER_EFFORT,
@@ -38,6 +38,7 @@ from plans.training.steps import (
     Step,
     Words,
 )
+from plans.training.wording import show_rough
 from plans.training.writing import is_strides
 
 # Extents where the coach gave none. Common practice, no source.
@@ -51,6 +52,8 @@ RECOVERY_MS: Final = 120_000  # "jog" without an amount
 UNSAID_RECOVERY_MS: Final = 90_000  # hard repeats with no recovery written at all
 STRIDE_RECOVERY_MS: Final = 60_000
 MOST_PIECES: Final = 500
+# "Jog back" takes twice as long as the work, "walk back" three times, over the same distance.
+JOG_BACK, WALK_BACK = 2, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +99,7 @@ class Measure:
     @property
     def distance_text(self) -> str:
         """`12–12.6 km`, in the athlete's units; empty without running."""
-        low, high = (show_distance(Distance(_rounded(mm, 100_000)), self.units) for mm in self.total_mm)
+        low, high = (show_rough(mm, self.units) for mm in self.total_mm)
         return _between(low, high) if self.total_mm[1] else ""
 
     @property
@@ -209,8 +212,8 @@ def recovery_sums(recovery: Step | None, work: Sums, size: Extent | None, card: 
     if recovery.extent == "equal":
         return covered(size, speed) if size else _same_time(work, speed)
     if recovery.extent == "back":
-        slow = speed or Speed(Fraction(600), Fraction(600))
-        return Sums(work.mm, (round(work.mm[0] * slow.fast / 1000), round(work.mm[1] * slow.slow / 1000)))
+        factor = WALK_BACK if recovery.manners[:1] == ("walk",) else JOG_BACK
+        return Sums(work.mm, (work.ms[0] * factor, work.ms[1] * factor))
     return _step(recovery, card, working=False)
 
 
@@ -362,7 +365,3 @@ def _pair(distance: Extent | None, time: Extent | None, speed: Speed | None) -> 
         return Sums((distance.low, distance.high), (time.low * 1000, time.high * 1000))
     given = distance or time
     return covered(given, speed) if given else Sums()
-
-
-def show_clock(ms: int) -> str:
-    return show_duration(Duration(_rounded(ms, 1000)))

@@ -18,11 +18,13 @@ from plans.training import words
 from plans.training.amounts import Node
 from plans.training.bags import read_bag
 from plans.training.describing import StepLine, lines, title
+from plans.training.easing import eased
 from plans.training.intensity import role_of
+from plans.training.levels import at_level, resolved
 from plans.training.measuring import Measure, measure
 from plans.training.mistakes import ShorthandError, explained
 from plans.training.reading import read_line
-from plans.training.shaping import at_level, eased, resized, resolved, scaled, written_in
+from plans.training.sizing import resized, scaled, written_in
 from plans.training.steps import Extent, Part, Session, Step, Words
 from plans.training.writing import write
 

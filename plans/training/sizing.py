@@ -11,15 +11,19 @@ from fractions import Fraction
 from typing import Literal
 
 from plans.training.intensity import has_hard, role_of
-from plans.training.levels import HALF_MILE, KM, MINUTE, amount_like, levelled
+from plans.training.levels import HALF_MILE, KM, MINUTE, amount_like, shorter
 from plans.training.steps import (
     Extent,
+    Ladder,
+    Other,
     Part,
     Progression,
     Repeats,
     RunWith,
     Session,
     Step,
+    Unit,
+    Words,
     leaves,
 )
 from plans.training.writing import is_strides
@@ -32,8 +36,10 @@ def resized(session: Session, *, mm: int | None = None, s: int | None = None) ->
     """An easy or long session with a total of `mm` millimetres or of `s` seconds: give one of them.
 
     A range becomes one value. Strides after a run happen within it and change no total. Repeats with walk breaks
-    keep whole repeats, so their total may be less, never more, except that one repeat stays.
-    Raises ValueError where no easy part is written in that kind of amount, or the total is not above zero.
+    keep whole repeats, so their total may be less, never more, except that one repeat stays. A hard run gets no
+    longer. Where what stands beside the main part leaves it too little, or can't be counted in that kind of amount,
+    the main part alone takes the total; where nothing is written in that kind, an easy run does.
+    Raises ValueError for a total that is not above zero.
     """
     if (mm is None) == (s is None):
         raise ValueError("Give a distance or a time.")
@@ -42,17 +48,28 @@ def resized(session: Session, *, mm: int | None = None, s: int | None = None) ->
         raise ValueError("A session's total is above zero.")
     index = _main_part(session, like)
     if index is None:
-        kind = "distance" if like.is_distance else "time"
-        raise ValueError(f"No easy running in this session is written as a {kind}.")
-    beside = sum(
-        amount_like(p, like) for i, p in enumerate(session.parts) if i != index and not is_strides(p)
-    )
+        unit: Unit = "km" if like.is_distance else "min"
+        return replace(session, parts=(Step(Extent(total, total, unit), ("easy",)),))
     main = session.parts[index]
-    if beside * 2 > total:  # too small for all of it: the run alone
+    others = [p for i, p in enumerate(session.parts) if i != index and not is_strides(p)]
+    beside = sum(amount_like(p, like) for p in others)
+    if beside * 2 > total or not all(_countable(p, like) for p in others):
         return replace(session, parts=(_resized_part(main, total, like),))
     parts = list(session.parts)
     parts[index] = _resized_part(main, total - beside, like)
     return replace(session, parts=tuple(parts))
+
+
+def _countable(part: Part, like: Extent) -> bool:
+    """Whether all running in the part is written in the same kind of amount; training beside it doesn't matter."""
+    if isinstance(part, Ladder):
+        return part.rungs[0].is_distance == like.is_distance
+    if isinstance(part, Repeats):
+        return all(_countable(p, like) for p in (*part.body, *([part.recovery] if part.recovery else [])))
+    if isinstance(part, Other | Words) or (isinstance(part, Step) and part.manners == ("drills",)):
+        return True
+    extent = part.outer.extent if isinstance(part, RunWith) else part.extent
+    return not isinstance(extent, Extent) or extent.is_distance == like.is_distance
 
 
 def _main_part(session: Session, like: Extent) -> int | None:
@@ -69,9 +86,10 @@ def _main_part(session: Session, like: Extent) -> int | None:
 def _resized_part(part: Part, amount: int, like: Extent) -> Part:
     match part:
         case Step(extent=Extent() as old) | Progression(extent=old):
-            return replace(part, extent=Extent(amount, amount, old.unit))
+            allowed = min(amount, old.high) if has_hard(part) else amount
+            return replace(part, extent=_sized(allowed, old))
         case RunWith(outer=Step(extent=Extent() as old) as outer, inner=inner):
-            whole = replace(outer, extent=Extent(amount, amount, old.unit))
+            whole = replace(outer, extent=_sized(amount, old))
             return _with_inside(whole, inner, Fraction(amount, old.high))
         case Repeats(_, _, body, recovery):
             once = sum(amount_like(p, like) for p in body)
@@ -80,6 +98,11 @@ def _resized_part(part: Part, amount: int, like: Extent) -> Part:
             return replace(part, low=times, high=times)
         case _:
             return part
+
+
+def _sized(amount: int, old: Extent) -> Extent:
+    """The amount in the unit of the old one; less than an hour is told in minutes."""
+    return Extent(amount, amount, "min" if old.unit == "h" and amount < 3600 else old.unit)
 
 
 def _with_inside(whole: Step, inner: Step | Repeats, share: Fraction) -> Part:
@@ -99,15 +122,16 @@ def _with_inside(whole: Step, inner: Step | Repeats, share: Fraction) -> Part:
 
 def _shrunk(inner: Step | Repeats, share: Fraction) -> Step | Repeats:
     if isinstance(inner, Repeats):
-        return replace(inner, low=int(inner.low * share), high=max(1, int(inner.high * share)))
-    less = levelled(inner, share, working=True)
-    return less if isinstance(less, Step) else inner
+        high = max(1, int(inner.high * share))
+        recovery = inner.recovery if high > 1 else None
+        return replace(inner, low=int(inner.low * share), high=high, recovery=recovery)
+    return replace(inner, extent=shorter(inner.extent, share)) if isinstance(inner.extent, Extent) else inner
 
 
 def scaled(session: Session, factor: Fraction, units: Literal["km", "mi"] = "km") -> Session:
     """An easy or long session times a factor, to whole km, halves of a mile or 5 minutes, at least one of them.
 
-    Distances come out in the units asked for. Both ends of a range are scaled. Other sessions are returned as
+    Distances come out in the units asked for. Both ends of a range are scaled; a hard run gets no longer. Other sessions are returned as
     they are: a quality session is cut by `at_level`.
     """
     if role_of(session) not in ("easy", "long") or any(
@@ -130,11 +154,15 @@ def _scaled_extent(extent: Extent, factor: Fraction, units: Literal["km", "mi"])
         wish = amount * factor / step
         return max(1, (2 * wish.numerator + wish.denominator) // (2 * wish.denominator)) * step
 
-    return Extent(nearest(extent.low), nearest(extent.high), units if extent.is_distance else extent.unit)
+    low, high = nearest(extent.low), nearest(extent.high)
+    unit: Unit = "min" if extent.unit == "h" and high < 3600 else extent.unit
+    return Extent(low, high, units if extent.is_distance else unit)
 
 
 def _scaled_part(part: Part, factor: Fraction, units: Literal["km", "mi"]) -> Part:
     match part:
+        case Step() | Progression() if factor > 1 and has_hard(part):
+            return part
         case Step(extent=Extent() as old) | Progression(extent=old):
             return replace(part, extent=_scaled_extent(old, factor, units))
         case RunWith(outer=Step(extent=Extent() as old) as outer, inner=inner):

@@ -48,6 +48,13 @@ def _one(amount: int, extent: Extent, units: Units) -> str:
     return show_distance(_tenth(amount, units), units)
 
 
+def show_rough(mm: int, units: Units) -> str:
+    """`12.6 km`: to a tenth of a km or mile, for sums."""
+    size = 1_609_344 if units == "mi" else 1_000_000
+    tenths = (mm * 10 + size // 2) // size
+    return f"{tenths // 10}.{tenths % 10} {units}".replace(".0 ", " ")
+
+
 def _tenth(mm: int, units: Units) -> Distance:
     """A distance to a tenth of a km or mile, and to the hundredth below three."""
     places = 100 if mm < 3_000_000 else 10
@@ -113,7 +120,7 @@ def step_pace(step: Step | Ladder, card: PaceCard, units: Units, *, working: boo
     paced = isinstance(step.target, RacePace | BetweenPaces | FixedPace)
     if manner == "hill" or (manner in WITHOUT_PACE and not paced):
         return ""
-    if isinstance(step.target, Effort | HeartRate | FixedPace):
+    if isinstance(step.target, Effort | HeartRate):
         return ""
     if isinstance(step.target, RacePace | BetweenPaces) and not shown_name(step.target, card):
         return "not set yet"
