@@ -1,0 +1,303 @@
+"""The handout on paper: made for real, read back, and looked at as a picture."""
+
+import http.server
+import io
+import shutil
+import subprocess
+import threading
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+
+import pytest
+from pypdf import PdfReader
+
+from plans import paper
+from plans.handout_page import CAUTION, DayRow, HandoutPage, PaceRow, code_of, content_hash, html_of, pdf_of
+
+DAYS = (
+    DayRow("Mon 30", "8 km easy", ("You can talk in whole sentences.",), "5:50–6:30"),
+    DayRow("Tue 1", "Strength, 30 min", ("The sheet from October.",)),
+    DayRow("Wed 2", "Rest", rest=True),
+    DayRow(
+        "Thu 3",
+        "6 × 3 min at 10K pace, 2 min jog",
+        ("15 min easy before, 10 min easy after.",),
+        "4:38–4:46",
+        "Pier car park, 18:30",
+    ),
+    DayRow("Fri 4", "Rest", rest=True),
+    DayRow("Sat 5", "6 km easy + 6 strides", ("Strides: 20 s quick and relaxed, walk back.",), "5:50–6:30"),
+    DayRow("Sun 6", "Long run 24 km", ("Last 5 km steady if the first 19 felt easy.",), "5:45–6:20"),
+)
+PAGE = HandoutPage(
+    name="Bea Lindqvist",
+    practice="Harbour Lane Runners",
+    address=("Old Boathouse, Quay Street 4",),
+    dates="30 November to 6 December",
+    week=10,
+    weeks=18,
+    purpose="The last full week before an easier one.",
+    race="Saltmarsh Marathon",
+    days_to_go=62,
+    total="58 km",
+    days=DAYS,
+    changes=("Sunday is 24 km, not 26: your longest run in the past 30 days was 22 km.",),
+    coach="Mara",
+    note="New shoes before week 13, please.",
+    next_week="Easier: 48 km, long run 18 km.",
+    paces=(PaceRow("10K", "4:38 to 4:46"), PaceRow("Easy", "5:50 to 6:30")),
+    pace_unit="per km",
+    volumes=tuple(km * 1_000_000 for km in (38, 42, 46, 36, 44, 50, 54, 42, 52, 58, 62, 48, 60, 66, 70, 54, 40, 24)),
+    now=9,
+    link="http://localhost:8000/me/?week=2026-11-30",
+)
+LONG_NOTE = " ".join(f"Sentence {n} of the coach's note is here to be printed." for n in range(1, 131))
+LONG = replace(PAGE, note=LONG_NOTE, days=tuple(replace(day, details=day.details * 12) for day in DAYS))
+# Enough for more than a page of normal letters, and less than a page of small ones.
+FULL = replace(PAGE, days=tuple(replace(day, details=day.details * (1 if day.rest else 4)) for day in DAYS))
+
+
+def read(pdf: bytes) -> PdfReader:
+    return PdfReader(io.BytesIO(pdf))
+
+
+def words(pdf: bytes) -> str:
+    """All the text, with every run of white space as one space."""
+    return " ".join(" ".join(page.extract_text() for page in read(pdf).pages).split())
+
+
+def grey(pdf: bytes, page: int = 1, dpi: int = 50) -> tuple[int, int, bytes]:
+    """One page as a picture: width, height, a byte a point (0 is black)."""
+    drawn = subprocess.run(
+        ["pdftoppm", "-gray", "-r", str(dpi), "-f", str(page), "-l", str(page), "-"],
+        input=pdf, capture_output=True, check=True,
+    ).stdout
+    _, size, _, points = drawn.split(b"\n", 3)
+    width, height = map(int, size.split())
+    return width, height, points
+
+
+def fonts(pdf: bytes) -> dict[str, bool]:
+    """Each font of a file, and whether its outlines are inside."""
+    found = {}
+    for page in read(pdf).pages:
+        for font in page["/Resources"]["/Font"].values():
+            base = font.get_object()["/DescendantFonts"][0].get_object()
+            found[str(base["/BaseFont"])] = any(key.startswith("/FontFile") for key in base["/FontDescriptor"])
+    return found
+
+
+def test_all_that_stands_on_the_page_can_be_read_back():
+    pdf = pdf_of(PAGE)
+    text = words(pdf)
+    assert len(read(pdf).pages) == 1
+    for said in (
+        "Bea Lindqvist", "Harbour Lane Runners", "Old Boathouse, Quay Street 4", "Week 10 of 18",
+        "30 November to 6 December", "Saltmarsh Marathon in 62 days", "this week 58 km",
+        "The last full week before an easier one.", "Mon 30 8 km easy", "You can talk in whole sentences.",
+        "6 × 3 min at 10K pace, 2 min jog", "Pier car park, 18:30", "4:38–4:46", "Long run 24 km",
+        "Sunday is 24 km, not 26", "From Mara", "New shoes before week 13", "Easier: 48 km, long run 18 km.",
+        "Your paces, per km", "10K 4:38 to 4:46", "you are here", CAUTION,
+    ):  # fmt: skip
+        assert said in text
+
+
+@pytest.mark.parametrize(("size", "points"), [("A4", (595, 842)), ("Letter", (612, 792))])
+def test_the_paper_is_the_practices(size, points):
+    box = read(pdf_of(replace(PAGE, paper=size))).pages[0].mediabox
+    assert (round(box.width), round(box.height)) == points
+
+
+def test_fonts_travel_with_the_file_and_only_their_used_letters():
+    pdf = pdf_of(PAGE)
+    found = fonts(pdf)
+    assert found
+    assert all(found.values())
+    assert len(pdf) < 60_000
+
+
+@pytest.mark.parametrize("name", ["Þóra Ångström-Nguyễn", "Zoë Żółkiewska", "Şükrü Ñandú", "Ольга Ёлкина", "Ελένη Ρώ"])
+def test_names_keep_their_accents(name):
+    assert name in words(pdf_of(replace(PAGE, name=name)))
+
+
+@pytest.mark.parametrize("name", ["ليلى حداد", "נועה לוי"])
+def test_names_written_from_right_to_left_keep_their_order(name):
+    pdf = pdf_of(replace(PAGE, name=name))
+    assert name in words(pdf)
+    assert all(fonts(pdf).values())
+
+
+def test_long_content_shrinks_by_one_step_before_it_takes_a_second_page():
+    assert len(paper.lay_out(html_of(FULL, "normal")).pages) == 2
+    pdf = pdf_of(FULL)
+    assert len(read(pdf).pages) == 1
+    assert words(pdf).count("You can talk in whole sentences.") == 4
+
+
+def test_very_long_content_flows_on_and_loses_nothing():
+    pdf = pdf_of(LONG)
+    pages = read(pdf).pages
+    text = words(pdf)
+    assert len(pages) > 1
+    for number in range(1, 131):
+        assert f"Sentence {number} of the coach's note" in text
+    assert text.count("You can talk in whole sentences.") == 12
+    assert text.count(CAUTION) == 1
+    for number, page in enumerate(pages, start=1):
+        assert f"page {number} of {len(pages)}" in page.extract_text()
+    assert "Bea Lindqvist · Week 10 of 18 · 30 November to 6 December" in pages[1].extract_text()
+
+
+@pytest.mark.parametrize("page", [PAGE, FULL, LONG, replace(PAGE, paper="Letter")], ids=["usual", "full", "long", "Letter"])
+def test_no_ink_in_the_margins(page):
+    pdf = pdf_of(page)
+    for number in range(1, len(read(pdf).pages) + 1):
+        width, height, points = grey(pdf, number)
+        edge = 16  # 8 mm at 50 dpi
+        rows = [points[y * width : (y + 1) * width] for y in range(height)]
+        assert min(min(row[:edge] + row[-edge:]) for row in rows) == 255
+        assert min(min(row) for row in rows[: edge // 2] + rows[-edge // 2 :]) == 255
+
+
+def test_a_word_without_end_stays_on_the_paper():
+    test_no_ink_in_the_margins(
+        replace(PAGE, name="X" * 120, purpose="m" * 400, note="W" * 700, days=(DayRow("Mon 30", "k" * 300),))
+    )
+
+
+def test_kind_to_ink():
+    _, _, points = grey(pdf_of(PAGE))
+    ink = sum(255 - point for point in points) / (255 * len(points))
+    assert 0.01 < ink < 0.05
+
+
+def test_what_people_type_is_text_not_markup():
+    pdf = pdf_of(replace(PAGE, name="<b>Bea</b>", note="<img src=x> & <script>alert(1)</script>"))
+    assert "<b>Bea</b>" in words(pdf)
+    assert "<img src=x> & <script>alert(1)</script>" in words(pdf)
+
+
+def test_the_page_reads_no_address_and_no_file(tmp_path):
+    asked = []
+
+    class Listener(http.server.BaseHTTPRequestHandler):
+        def do_GET(self):
+            asked.append(self.path)
+            self.send_response(200)
+            self.end_headers()
+
+        def log_message(self, *args):
+            pass
+
+    secret = tmp_path / "secret.css"
+    secret.write_text("body::before { content: 'the secret of this server' }")
+    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), Listener) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        out = f"http://127.0.0.1:{server.server_port}"
+        pdf = paper.render(
+            f'<link rel="stylesheet" href="{secret.as_uri()}"><link rel="stylesheet" href="{out}/a.css">'
+            f'<link rel="attachment" href="{secret.as_uri()}"><style>@import "{out}/b.css";</style>'
+            f'<base href="{out}"><img src="c.png"><img src="data:text/plain,hello"><object data="{out}/d.svg"></object>'
+            f'<svg><image href="{out}/e.png"/></svg><p style="background: url({out}/f.png)">still printed</p>',
+            title="x",
+        )
+        server.shutdown()
+    assert asked == []
+    assert "still printed" in words(pdf)
+    assert "secret" not in words(pdf)
+    assert not read(pdf).attachments
+
+
+def test_same_page_same_bytes_in_any_thread():
+    first = pdf_of(PAGE)
+    with ThreadPoolExecutor(2) as pool:
+        assert all(pdf == first for pdf in pool.map(pdf_of, [PAGE] * 4))
+
+
+def test_the_athletes_own_is_tagged_for_a_screen_reader():
+    pdf = read(pdf_of(PAGE, tagged=True))
+    root = pdf.trailer["/Root"]
+    assert root["/Lang"] == "en"
+    assert root["/MarkInfo"]["/Marked"]
+    assert root["/ViewerPreferences"]["/DisplayDocTitle"]
+    assert pdf.metadata.title == "Bea Lindqvist, 30 November to 6 December"
+    assert b'pdfuaid:part="1"' in root["/Metadata"].get_data()
+    tags, pictures = [], []
+
+    def walk(node):
+        node = node.get_object()
+        if not isinstance(node, dict) or "/S" not in node:
+            return
+        tags.append(node["/S"])
+        if node["/S"] == "/Figure":
+            pictures.append(node.get("/Alt"))
+        kids = node.get("/K", [])
+        for kid in kids if isinstance(kids, list) else [kids]:
+            walk(kid)
+
+    walk(root["/StructTreeRoot"]["/K"][0])
+    assert tags.count("/H1") == 1
+    assert tags.count("/H2") == 5
+    assert tags.count("/Table") == 2
+    assert tags.count("/TR") == 7 + 2
+    assert pictures == [
+        "18 weeks to the race, you are in week 10",
+        "Code that opens http://localhost:8000/me/?week=2026-11-30",
+    ]
+
+
+def test_a_batch_is_one_file_in_order_with_a_bookmark_each():
+    parts = [pdf_of(PAGE), pdf_of(LONG), pdf_of(replace(PAGE, name="Ilse Varga"), tagged=True)]
+    names = ["Bea Lindqvist", "Bea again", "Ilse Varga"]
+    merged = paper.merge(parts, title="Handouts", names=names)
+    pdf = read(merged)
+    assert len(pdf.pages) == 2 + len(read(parts[1]).pages)
+    assert "Ilse Varga" in pdf.pages[-1].extract_text()
+    assert [mark.title for mark in pdf.outline] == names
+    assert [pdf.get_destination_page_number(mark) for mark in pdf.outline] == [0, 1, len(pdf.pages) - 1]
+    assert pdf.metadata.title == "Handouts"
+    assert "/StructTreeRoot" not in pdf.trailer["/Root"]
+    assert all(fonts(merged).values())
+    assert merged == paper.merge(parts, title="Handouts", names=names)
+
+
+def test_nothing_to_print_is_said():
+    with pytest.raises(ValueError, match="no pages to put together"):
+        paper.merge([])
+    with pytest.raises(ValueError, match="no variant"):
+        paper.fit([], title="x")
+
+
+def test_the_hash_follows_the_content():
+    assert content_hash(PAGE) == content_hash(replace(PAGE))
+    assert content_hash(PAGE) != content_hash(replace(PAGE, note="New shoes before week 14, please."))
+    assert content_hash(PAGE) != content_hash(replace(PAGE, days_to_go=61))
+
+
+@pytest.mark.parametrize(
+    ("days", "said"), [(0, "Saltmarsh Marathon today"), (1, "Saltmarsh Marathon tomorrow"), (2, "Saltmarsh Marathon in 2 days")]
+)
+def test_the_countdown_in_words(days, said):
+    assert said in html_of(replace(PAGE, days_to_go=days))
+
+
+def test_a_page_with_little_on_it_has_no_empty_headings():
+    page = HandoutPage(name="Noor", practice="Harbour Lane", dates="1 to 7 June", days=(DayRow("Mon 1", "Rest", rest=True),))
+    text = words(pdf_of(page))
+    assert "Mon 1 Rest" in text
+    for absent in ("Changed", "From", "Next week", "Your paces", "The way there", "Week 0", "this week"):
+        assert absent not in text
+
+
+@pytest.mark.skipif(not shutil.which("zbarimg"), reason="no reader of codes here")
+def test_the_code_opens_the_week(tmp_path):
+    picture = tmp_path / "page"
+    subprocess.run(["pdftoppm", "-png", "-r", "150", "-singlefile", "-", picture], input=pdf_of(PAGE), check=True)
+    said = subprocess.run(["zbarimg", "-q", "--raw", f"{picture}.png"], capture_output=True, text=True, check=True)
+    assert said.stdout.strip() == PAGE.link
+
+
+def test_the_code_has_its_quiet_zone():
+    # ISO/IEC 18004: four modules of white on each side; version 3 has 29 modules.
+    assert 'viewBox="0 0 37 37"' in code_of("http://localhost:8000/me/?week=2026-11-30")
