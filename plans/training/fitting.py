@@ -21,7 +21,7 @@ from fractions import Fraction
 
 from plans.training import shorthand
 from plans.training.fitting_calendar import Calendar, build_calendar
-from plans.training.fitting_caps import LongRuns, Number, Volumes
+from plans.training.fitting_caps import LongRuns, Volumes, part
 from plans.training.fitting_check import broken_rails
 from plans.training.fitting_cutting import fit_week
 from plans.training.fitting_days import Days, days_of, place_beside, place_runs
@@ -195,7 +195,7 @@ def _walk(template: Template, calendar: Calendar, days: Days) -> None:
         _tops(week, runs, days)
         fit_week(week, _week_cap(calendar, place, volumes, runs, days), rails)
         gone = max(0, (days.start - week.first_day).days) if place == 0 else 0
-        before = Fraction(athlete.week_mm * gone, 7)
+        before = athlete.week_mm * gone // 7
         volumes.add(week.kind, planned[place], week.mm + week.race_mm + before)
         for run in week.runs:
             if run.day is not None and run.chosen >= 0:
@@ -206,14 +206,18 @@ def _walk(template: Template, calendar: Calendar, days: Days) -> None:
 
 def _tops(week: Week, runs: LongRuns, days: Days) -> None:
     """The largest size each run may have: minutes of its day, longest run by the clock, the past 30 days."""
+    safe = runs.safe(week.first_day)
+    after_break = _break_limit(week, runs, days) if days.breaks else None
     for run in week.runs:
         if run.chosen < 0 or run.role == "race":
             continue
-        planned = run.options[-1].mm
-        cap: Number = runs.cap(run.day or week.first_day, planned, week.first_day).mm
-        if cap >= planned * (1 - days.rails.tolerance):
-            cap = planned
-        cap = min(cap, _break_limit(week, runs, days)) if days.breaks else cap
+        cap = planned = run.options[-1].mm
+        if planned > safe:
+            cap = runs.cap(run.day or week.first_day, planned, week.first_day).mm
+            if cap >= part(1 - days.rails.tolerance, planned):
+                cap = planned
+        if after_break is not None:
+            cap = min(cap, after_break)
         limit = days.rails.longest_s if run.limit_s is None else min(run.limit_s, days.rails.longest_s)
         run.top = max(0, run.largest(cap, limit))
         run.chosen = run.top
@@ -229,21 +233,23 @@ def _breaks_here(week: Week, days: Days) -> list[tuple[Fraction, date]]:
     return found
 
 
-def _break_limit(week: Week, runs: LongRuns, days: Days) -> Number:
+def _break_limit(week: Week, runs: LongRuns, days: Days) -> int:
     """After a break, the first runs are a share of the longest before it, at least the rail's floor."""
-    limits: list[Number] = [10**12]
+    limits: list[int] = [10**12]
     for share, first in _breaks_here(week, days):
         longest = max((mm for day, mm in runs.fitted if first - timedelta(days=30) <= day < first), default=0)
-        limits.append(max(share * longest, min(days.rails.long_floor_mm, longest), days.rails.shortest_mm))
+        limits.append(
+            max(part(share, longest), min(days.rails.long_floor_mm, longest), days.rails.shortest_mm)
+        )
     return min(limits)
 
 
-def _week_cap(calendar: Calendar, place: int, volumes: Volumes, runs: LongRuns, days: Days) -> Number:
+def _week_cap(calendar: Calendar, place: int, volumes: Volumes, runs: LongRuns, days: Days) -> int:
     """The week's cap for training, races left out."""
     week = calendar.weeks[place]
     planned = week.planned_mm
     cap = volumes.cap(week.kind, planned).mm
-    if planned * (1 - days.rails.tolerance) <= cap:
+    if part(1 - days.rails.tolerance, planned) <= cap:
         cap = planned
     for share, first in _breaks_here(week, days):
         before = [
@@ -251,14 +257,13 @@ def _week_cap(calendar: Calendar, place: int, volumes: Volumes, runs: LongRuns, 
             for n in range(place)
             if calendar.weeks[n].first_day + timedelta(days=7) <= first
         ][-4:] or [days.athlete.week_mm]
-        base = max(before[-1], Fraction(sum(before)) / len(before))
-        cap = min(cap, share * base)
+        cap = min(cap, part(share, max(before[-1], sum(before) // len(before))))
     if any(run.fixed for run in week.runs):
-        eased = EASED_RACE_WEEK * planned - week.race_mm
-        cap = min(cap, max(eased, LEAST_BESIDE_RACE * planned))
+        eased = part(EASED_RACE_WEEK, planned) - week.race_mm
+        cap = min(cap, max(eased, part(LEAST_BESIDE_RACE, planned)))
     if place and week.kind in ("taper", "race"):
         previous = calendar.weeks[place - 1].mm
-        if cap >= previous > cap / 2:
+        if cap >= previous > cap // 2:
             cap = previous - 1
     return cap
 

@@ -16,8 +16,6 @@ from fractions import Fraction
 from plans.training.caps import SPIKE, reference
 from plans.training.guardrails import Rails
 
-Number = int | Fraction
-
 BEFORE = 12
 """Weeks before the first that count as run at the declared volume: as far back as "held" looks."""
 
@@ -25,13 +23,23 @@ START_RUNS = 3
 """Someone who declares next to nothing may begin with this many of the shortest runs."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Cap:
     """A limit in mm, the name of the rule that set it, and what it was reckoned from."""
 
-    mm: Number
+    mm: int
     rule: str
-    base: Number = 0
+    base: int = 0
+
+
+def part(share: Fraction, mm: int) -> int:
+    """So much of an amount, down to the whole millimetre: never more than the share allows."""
+    return mm * share.numerator // share.denominator
+
+
+def scaled(mm: int, to: int, whole: int) -> int:
+    """The amount in the proportion of `to` to `whole`, down to the whole millimetre."""
+    return mm * to // whole
 
 
 @dataclass
@@ -41,8 +49,8 @@ class Volumes:
     rails: Rails
     declared: int
     planned_before: int
-    planned: list[Number] = field(default_factory=list)
-    fitted: list[Number] = field(default_factory=list)
+    planned: list[int] = field(default_factory=list)
+    fitted: list[int] = field(default_factory=list)
     kinds: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -50,7 +58,7 @@ class Volumes:
         self.fitted = [self.declared] * BEFORE
         self.kinds = ["base"] * BEFORE
 
-    def add(self, kind: str, planned: Number, fitted: Number) -> None:
+    def add(self, kind: str, planned: int, fitted: int) -> None:
         self.planned.append(planned)
         self.fitted.append(fitted)
         self.kinds.append(kind)
@@ -58,31 +66,31 @@ class Volumes:
     def strict(self) -> Cap:
         """What the next week may be by the rails alone, whatever the coach wrote."""
         rails, i = self.rails, len(self.fitted)
-        ref = reference(self.fitted, self.kinds, i)
+        ref = int(reference(self.fitted, self.kinds, i))
         held = max(self.fitted[i - BEFORE :])
-        limits: dict[str, Number] = {
-            "rise": (1 + rails.weekly_rise) * ref,
-            "rise_mm": min(ref + rails.weekly_rise_mm, SPIKE * ref),
-            "return": min(held, (1 + rails.weekly_return) * ref),
-            "held": rails.share_15 * held,
-            "start": START_RUNS * rails.shortest_mm,
-        }
-        rule = max(limits, key=lambda name: limits[name])
-        return Cap(limits[rule], rule, ref)
+        limits = (
+            (part(1 + rails.weekly_rise, ref), "rise"),
+            (min(ref + rails.weekly_rise_mm, part(SPIKE, ref)), "rise_mm"),
+            (min(held, part(1 + rails.weekly_return, ref)), "return"),
+            (part(rails.share_15, held), "held"),
+            (START_RUNS * rails.shortest_mm, "start"),
+        )
+        mm, rule = max(limits, key=lambda limit: limit[0])
+        return Cap(mm, rule, ref)
 
-    def cap(self, kind: str, planned: Number) -> Cap:
+    def cap(self, kind: str, planned: int) -> Cap:
         """What the next week may be: the rails, the growth the coach wrote, the shape of the plan."""
         i = len(self.fitted)
-        ref = reference(self.fitted, self.kinds, i)
-        planned_ref = reference(self.planned, self.kinds, i)
         best = self.strict()
-        if planned_ref and planned * Fraction(ref) / planned_ref > best.mm:
-            best = Cap(planned * Fraction(ref) / planned_ref, "plan", ref)
+        planned_ref = int(reference(self.planned, self.kinds, i))
+        wrote = scaled(planned, best.base, planned_ref) if planned_ref else 0
+        if wrote > best.mm:
+            best = Cap(wrote, "plan", best.base)
         if kind in ("recovery", "taper", "race") and i > BEFORE:
             first = max(BEFORE, i - 8)
             top, reached = max(self.planned[first:i]), max(self.fitted[first:i])
-            if top and planned * Fraction(reached) / top < best.mm:
-                best = Cap(planned * Fraction(reached) / top, kind, reached)
+            if top and scaled(planned, reached, top) < best.mm:
+                best = Cap(scaled(planned, reached, top), kind, reached)
         return best
 
 
@@ -94,41 +102,48 @@ class LongRuns:
     start: date
     declared: int
     planned_before: int
-    planned: list[tuple[date, Number]] = field(default_factory=list)
-    fitted: list[tuple[date, Number]] = field(default_factory=list)
+    planned: list[tuple[date, int]] = field(default_factory=list)
+    fitted: list[tuple[date, int]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         before = self.start - timedelta(days=7)
         self.planned.append((before, self.planned_before))
         self.fitted.append((before, self.declared))
 
+    def safe(self, week_start: date) -> int:
+        """A run of the week up to so far needs no look at its day: every window holds a longer one."""
+        return _longest(self.fitted, week_start - timedelta(days=24), week_start)
+
     def strict(self, day: date, week_start: date) -> Cap:
         """The longest one run of this day may be by the rails alone. Runs of the same week don't raise it."""
         rails = self.rails
         longest = _longest(self.fitted, day - timedelta(days=30), week_start)
         held = _longest(self.fitted, week_start - timedelta(weeks=BEFORE), week_start)
-        limits: dict[str, Number] = {
-            "long_rise": (1 + rails.long_rise) * longest,
-            "long_rise_mm": min(longest + rails.long_rise_mm, SPIKE * longest),
-            "long_return": min(held, (1 + rails.long_return) * longest),
-            "long_floor": min(rails.long_floor_mm, SPIKE * longest),
-            "held": rails.share_15 * held,
-            "start": rails.shortest_mm,
-        }
-        rule = max(limits, key=lambda name: limits[name])
-        return Cap(limits[rule], rule, longest)
+        limits = (
+            (part(1 + rails.long_rise, longest), "long_rise"),
+            (min(longest + rails.long_rise_mm, part(SPIKE, longest)), "long_rise_mm"),
+            (min(held, part(1 + rails.long_return, longest)), "long_return"),
+            (min(rails.long_floor_mm, part(SPIKE, longest)), "long_floor"),
+            (part(rails.share_15, held), "held"),
+            (rails.shortest_mm, "start"),
+        )
+        mm, rule = max(limits, key=lambda limit: limit[0])
+        return Cap(mm, rule, longest)
 
-    def cap(self, day: date, planned: Number, week_start: date) -> Cap:
+    def cap(self, day: date, planned: int, week_start: date) -> Cap:
         """The same with the growth the coach wrote; once below the plan, at most 30 % in one go."""
         best = self.strict(day, week_start)
-        longest = _longest(self.fitted, day - timedelta(days=30), week_start)
+        if planned <= best.mm:
+            return best
         wish = _longest(self.planned, day - timedelta(days=30), week_start)
         if wish and planned > wish:
-            wrote = Fraction(planned) / wish if longest >= wish else min(Fraction(planned) / wish, SPIKE)
-            if wrote * longest > best.mm:
-                best = Cap(wrote * longest, "plan", longest)
+            wrote = scaled(planned, best.base, wish)
+            if best.base < wish:
+                wrote = min(wrote, part(SPIKE, best.base))
+            if wrote > best.mm:
+                best = Cap(wrote, "plan", best.base)
         return best
 
 
-def _longest(runs: Sequence[tuple[date, Number]], first: date, before: date) -> Number:
-    return max((amount for day, amount in runs if first <= day < before), default=0)
+def _longest(runs: Sequence[tuple[date, int]], first: date, before: date) -> int:
+    return max((mm for day, mm in runs if first <= day < before), default=0)

@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from athletes.running.units import Distance, Units, show_distance
-from plans.training.fitting_caps import Cap, LongRuns, Number, Volumes
+from plans.training.fitting_caps import Cap, LongRuns, Volumes
 from plans.training.fitting_types import FitAthlete, FittedSession, FittedWeek
 from plans.training.guardrails import Rails
 from plans.training.template import HARD, RUNS, Template
@@ -38,7 +38,7 @@ class WeekSeen:
     kind: str
     name: str
     runs: tuple[RunSeen, ...]
-    part_before: Fraction = Fraction(0)
+    part_before: int = 0
 
     @property
     def training(self) -> list[RunSeen]:
@@ -105,7 +105,7 @@ def broken_rails(
             for s in sessions
             if week.first_day <= s.day <= last and s.role in RUNS
         )
-        before = Fraction(athlete.week_mm * gone, 7)
+        before = athlete.week_mm * gone // 7
         seen.append(WeekSeen(week.first_day, week.kind, f"Week of {week.first_day:%-d %B}", runs, before))
     found = check_weeks(seen, rails, athlete.units, athlete.week_mm, athlete.long_mm)
     longest = max((s.mm for s in sessions if s.role in ("long", "easy")), default=0)
@@ -194,11 +194,11 @@ def _taper(week: WeekSeen, before: WeekSeen | None, units: Units) -> Words:
         )
 
 
-def _far(mm: Number, units: Units) -> str:
-    return show_distance(Distance(round(mm)), units)
+def _far(mm: int, units: Units) -> str:
+    return show_distance(Distance(mm), units)
 
 
-def _percent(mm: Number, base: Number) -> str:
+def _percent(mm: int, base: int) -> str:
     return f"{round(100 * Fraction(mm) / base) - 100} %" if base else "endlessly"
 
 

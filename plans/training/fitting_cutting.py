@@ -11,11 +11,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from plans.training.fitting_caps import Number
+from plans.training.fitting_caps import part, scaled
 from plans.training.fitting_runs import Run, Week
 from plans.training.guardrails import Rails
 
-SHARE_MARGIN = Fraction(5, 100)  # a share may pass what the plan itself writes by so much
+FAIR = Fraction(4, 5)  # a long run falls below its share of the week's cut by no more than this
 LEVEL_FROM = (Fraction(9, 10), Fraction(7, 10))  # of the week as written: full quality, 4/5
 
 
@@ -23,23 +23,23 @@ LEVEL_FROM = (Fraction(9, 10), Fraction(7, 10))  # of the week as written: full 
 class Limits:
     """What holds for one week: its cap, and the largest share for its long run and for hard running."""
 
-    cap: Number
+    cap: int
     long_share: Fraction
     hard_share: Fraction
 
 
-def limits_of(week: Week, cap: Number, rails: Rails) -> Limits:
-    """The shares are the rails', or what the plan itself writes and a little more."""
+def limits_of(week: Week, cap: int, rails: Rails) -> Limits:
+    """The shares are the rails', or what the plan itself writes."""
     runs = sum(1 for run in week.runs if run.chosen >= 0)
     planned = week.planned_mm or 1
     return Limits(
         cap,
-        max(rails.long_share(runs), Fraction(week.planned_long_mm, planned) + SHARE_MARGIN),
-        max(rails.quality_share, Fraction(week.planned_hard_mm, planned) + SHARE_MARGIN),
+        max(rails.long_share(runs), Fraction(week.planned_long_mm, planned)),
+        max(rails.quality_share, Fraction(week.planned_hard_mm, planned)),
     )
 
 
-def fit_week(week: Week, cap: Number, rails: Rails) -> None:
+def fit_week(week: Week, cap: int, rails: Rails) -> None:
     """Chooses a size for every run of the week so that it keeps the cap and the shares.
 
     Each run's `top` is the largest it may have on its day; runs without a day have been taken out before.
@@ -52,11 +52,11 @@ def fit_week(week: Week, cap: Number, rails: Rails) -> None:
     limits = limits_of(week, cap, rails)
     if _keeps(runs, limits):
         return
-    share = Fraction(limits.cap) / (sum(run.options[run.top].mm for run in runs) or 1)
-    for _ in _steps_down(runs, min(Fraction(1), share)):
+    share = min(Fraction(1), Fraction(limits.cap, sum(run.options[run.top].mm for run in runs) or 1))
+    for _ in _steps_down(runs, share):
         standing = [run for run in runs if run.chosen >= 0]
         limits = limits_of(week, cap, rails)
-        if standing and _allot(standing, limits, min(Fraction(1), share)):
+        if standing and _allot(standing, limits, share):
             _give_back(standing, limits)
             return
 
@@ -66,8 +66,8 @@ def _keeps(runs: list[Run], limits: Limits) -> bool:
     longest = max((run.mm for run in runs if run.is_long), default=0)
     return (
         total <= limits.cap
-        and longest <= limits.long_share * total
-        and sum(run.hard_mm for run in runs) <= limits.hard_share * total
+        and longest <= part(limits.long_share, total)
+        and sum(run.hard_mm for run in runs) <= part(limits.hard_share, total)
     )
 
 
@@ -106,18 +106,19 @@ def _allot(runs: list[Run], limits: Limits, share: Fraction) -> bool:
     left = limits.cap - sum(run.mm for run in runs if run.is_quality)
     least = sum(run.options[0].mm for run in easies)
     for run in longs:
-        wish = min(limits.long_share * limits.cap, left - least)
-        run.chosen = min(run.top, run.largest(wish, run.limit_s))
-        fair = min(run.top, max(0, run.largest(share * run.full.mm * Fraction(4, 5), None)))
-        if run.chosen < fair:
+        wish = min(part(limits.long_share, limits.cap), left - least)
+        found = min(run.top, run.largest(wish, run.limit_s))
+        fair = min(run.top, max(0, run.largest(part(share * FAIR, run.full.mm), None)))
+        if found < fair:
             return False
+        run.chosen = found
         left -= run.mm
     if left < least:
         return False
     wished = sum(run.options[run.top].mm for run in easies)
-    scale = min(Fraction(1), Fraction(left) / wished) if wished else Fraction(1)
     for run in easies:
-        run.chosen = max(0, min(run.top, run.largest(scale * run.options[run.top].mm, None)))
+        mm = run.options[run.top].mm
+        run.chosen = max(0, min(run.top, run.largest(min(mm, scaled(mm, left, wished)), None)))
     _shorten(longs, runs, limits)
     return _keeps(runs, limits)
 
@@ -125,7 +126,7 @@ def _allot(runs: list[Run], limits: Limits, share: Fraction) -> bool:
 def _shorten(longs: list[Run], runs: list[Run], limits: Limits) -> None:
     """The long run falls until its share of what the week really holds is kept."""
     for run in longs:
-        while run.chosen > 0 and run.mm > limits.long_share * sum(r.mm for r in runs):
+        while run.chosen > 0 and run.mm > part(limits.long_share, sum(r.mm for r in runs)):
             run.chosen -= 1
 
 

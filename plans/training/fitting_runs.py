@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
-from fractions import Fraction
 
 from plans.training.steps import Session
 from plans.training.template import TemplateSession, WeekKind
@@ -81,13 +80,13 @@ class Run:
     def is_quality(self) -> bool:
         return self.role == "quality" and not self.eased
 
-    def largest(self, mm: Fraction | int, s: int | None) -> int:
+    def largest(self, mm: int, s: int | None) -> int:
         """The largest size within both limits, -1 if none is."""
-        found = -1
-        for place, size in enumerate(self.options):
-            if size.mm <= mm and (s is None or size.s <= s):
-                found = place
-        return found
+        options = self.options
+        for place in range(len(options) - 1, -1, -1):
+            if options[place].mm <= mm and (s is None or options[place].s <= s):
+                return place
+        return -1
 
 
 @dataclass(slots=True)

@@ -9,16 +9,16 @@ from functools import partial
 from athletes.running.paces import PaceCard
 from athletes.running.units import Units
 from plans.training.easing import eased
+from plans.training.fitting_caps import scaled
 from plans.training.fitting_runs import STEP_MM, STEP_S, Size
 from plans.training.intensity import has_hard
 from plans.training.levels import at_level
 from plans.training.measuring import measure
-from plans.training.sizing import resized
+from plans.training.sizing import resized, written_in
 from plans.training.steps import DISTANCE_UNITS, Extent, Part, Repeats, RunWith, Session, Step, Unit
 from plans.training.writing import is_strides
 
 LEVELS = (Fraction(3, 5), Fraction(4, 5))
-LEAST_SHARE = Fraction(1, 4)  # of what was written; smaller than this a run has lost its sense
 
 
 class Sizes:
@@ -49,8 +49,19 @@ class Sizes:
         return self._remember(session, False)
 
     def easy(self, session: Session) -> tuple[Size, ...]:
-        """Every size of the session with everything hard run easy."""
+        """Every size of an easy run in the session's place, at most as far or as long."""
         return self._remember(session, True)
+
+    def _as_easy_run(self, session: Session) -> Session:
+        """One easy run in whole steps of the unit that the session's own easy running is written in."""
+        mm, s, _ = self.amounts(session)
+        easy = eased(session)
+        if written_in(easy) == "s":
+            whole = max(STEP_S, s // STEP_S * STEP_S)
+            return Session((Step(Extent(whole, whole, "min"), ("easy",)),))
+        step = STEP_MM[self.units]
+        whole = max(step, mm // step * step)
+        return Session((Step(Extent(whole, whole, self.units), ("easy",)),))
 
     def whole(self, session: Session) -> tuple[Size, ...]:
         """Only the session as written: a race is not run shorter."""
@@ -59,7 +70,7 @@ class Sizes:
     def _remember(self, session: Session, easy: bool) -> tuple[Size, ...]:
         known = self._sizes.get((session, easy))
         if known is None:
-            known = self._make(eased(session) if easy else session)
+            known = self._make(self._as_easy_run(session) if easy else session)
             self._sizes[session, easy] = known
         return known
 
@@ -79,16 +90,16 @@ class Sizes:
         """A run in one piece in whole steps; hard parts inside shrink with it, amounts in proportion."""
         extent = _extent(session.parts[place])
         step, unit = self._step(extent)
-        native = Fraction(full.mm, extent.low) if not extent.is_distance else Fraction(1)
-        least = max(min(self.shortest_mm, full.mm), int(LEAST_SHARE * full.mm))
-        pace = Fraction(full.s, full.mm) if full.mm else Fraction(0)
+        least = min(self.shortest_mm, full.mm)
         found = []
         for amount in range(step, extent.low, step):
-            mm = full.mm - int((extent.low - amount) * native)
+            mm = full.mm - (extent.low - amount)
+            if not extent.is_distance:
+                mm = scaled(full.mm, amount, extent.low)
             if mm >= least:
-                share = Fraction(amount, extent.low)
                 make = partial(_cut, session, place, amount, unit)
-                found.append(Size(mm, int(mm * pace), int(full.hard_mm * share), make))
+                s = scaled(full.s, mm, full.mm)
+                found.append(Size(mm, s, scaled(full.hard_mm, amount, extent.low), make))
         return found
 
     def _step(self, extent: Extent) -> tuple[int, Unit]:

@@ -8,7 +8,6 @@ from datetime import date
 
 from athletes.running.units import Distance, Units, show_distance
 from plans.training.fitting_calendar import Calendar
-from plans.training.fitting_caps import Number
 from plans.training.fitting_days import Days
 from plans.training.fitting_runs import Run, Week
 from plans.training.fitting_types import FitAthlete
@@ -32,11 +31,11 @@ def what_was_bent(template: Template, calendar: Calendar, days: Days) -> tuple[s
     return tuple(told)
 
 
-def far(mm: Number, units: Units) -> str:
+def far(mm: int, units: Units) -> str:
     """A distance as this page tells it: whole km, or half miles."""
     step = 1_000_000 if units == "km" else 804_672
     whole = round(mm / step) * step
-    return show_distance(Distance(whole or round(mm)), units)
+    return show_distance(Distance(whole or mm), units)
 
 
 def _weakest(calendar: Calendar, days: Days) -> Iterable[str]:
