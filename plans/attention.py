@@ -107,5 +107,6 @@ def _far_above(weeks: Sequence[Week], today: date, units: Units) -> list[Word]:
     over = week.run_mm * 100 // week.planned_mm - 100
     if over < FAR_ABOVE_PERCENT:
         return []
-    ran, plan = (show_distance(Distance(mm), units) for mm in (week.run_mm, week.planned_mm))
+    size = 1_609_344 if units == "mi" else 1_000_000
+    ran, plan = (f"{round(mm / size)} {units}" for mm in (week.run_mm, week.planned_mm))
     return [Word("above-plan", 4, "Far above plan", f"last week {ran} of {plan}")]

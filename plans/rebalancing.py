@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -52,7 +52,9 @@ def propose(schedule: Schedule, *, recomputed: bool = False) -> Proposal | None:
     base = schedule.current_version
     found = situation_of(schedule, timezone.now())
     result = rebalance(found.inputs)
-    changes = [(change, *contents(found, change)) for change in result.changes]
+    # With an open hold nothing is said beyond two weeks: the way back is computed when it is cleared.
+    until = result.shown_until or date.max
+    changes = [(c, *contents(found, c)) for c in result.changes if min(c.before.day, c.after.day) <= until]
     verdicts = [{"name": v.name, "sentence": v.sentence} for v in result.verdicts]
     digest = _changes_digest([(c.key, after) for c, _, after in changes])
     with transaction.atomic():

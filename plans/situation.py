@@ -25,6 +25,8 @@ from plans.training.measuring import measure
 from plans.training.sizing import written_in as unit_of
 
 NOON = time(12)
+# A sentence gives old and new amounts itself; a title would say the old one twice.
+PLAIN_NAMES = {"easy": "Easy run", "long": "Long run"}
 OUTCOMES: dict[str, core.Outcome] = {"done": "done", "cut": "part", "missed": "missed", "other": "done"}
 WHYS: dict[str, core.Why] = {
     "pain": "hurt",
@@ -181,7 +183,7 @@ def planned(
         pinned=issue.pinned_by_id is not None,
         added=added,
         s_per_km=round(easy),
-        title=title_of(issue.steps, units),
+        title=PLAIN_NAMES.get(issue.role) or title_of(issue.steps, units),
         **values,
     )
 

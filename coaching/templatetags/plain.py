@@ -20,6 +20,13 @@ def amount(mm: int | None, units: str = "km") -> str:
 
 
 @register.filter
+def rough(mm: int | None, units: str = "km") -> str:
+    """To the whole kilometre or mile, for what is planned in whole ones or only estimated: 12 km."""
+    size = 1_609_344 if units == "mi" else 1_000_000
+    return "" if mm is None else f"{(mm + size // 2) // size} {units}"
+
+
+@register.filter
 def of(part: int, whole: int) -> tuple[int, int]:
     return part, whole
 

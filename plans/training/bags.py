@@ -142,10 +142,7 @@ def _start(bag: Bag, phrase: Node) -> None:
     if bag.starts:
         raise _at(phrase, bag, "The start stands twice.")
     read = [_goal(g, bag) for g in goals]
-    if len(read) == 1 and isinstance(read[0], BetweenPaces):  # "from MP to HM"
-        bag.starts, bag.ends = RacePace(read[0].first), RacePace(read[0].second)
-    else:
-        bag.starts, bag.ends = read[0], read[1] if len(read) > 1 else None
+    bag.starts, bag.ends = read[0], read[1] if len(read) > 1 else None
 
 
 def _every(node: Node, bag: Bag) -> Extent:
@@ -227,8 +224,8 @@ def _race_pace(node: Node) -> RacePace:
 def _goal(node: Node, bag: Bag) -> Target:
     """goal: a race pace, two of them, a fixed pace, an effort, a heart rate, or a manner."""
     inner = node
-    if node.data == "goal":
-        inner = cast(Node, node.children[0])
+    while inner.data in ("goal", "single"):
+        inner = cast(Node, inner.children[0])
     match inner.data:
         case "race_pace":
             return _race_pace(inner)
