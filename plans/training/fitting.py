@@ -25,8 +25,8 @@ from plans.training.fitting_caps import LongRuns, Volumes, part
 from plans.training.fitting_check import broken_rails
 from plans.training.fitting_cutting import fit_week
 from plans.training.fitting_days import Days, days_of, place_beside, place_runs
-from plans.training.fitting_runs import Run, Size, Week
-from plans.training.fitting_sizes import Sizes
+from plans.training.fitting_runs import Run, Week
+from plans.training.fitting_sizes import Measurer, as_written
 from plans.training.fitting_told import what_was_bent
 from plans.training.fitting_types import (
     CannotFit,
@@ -39,7 +39,7 @@ from plans.training.fitting_types import (
 from plans.training.fitting_weeks import dated_weeks, monday_to_begin
 from plans.training.guardrails import Rails
 from plans.training.steps import Extent, Race, Session
-from plans.training.template import Template, TemplateSession, problems
+from plans.training.template import Role, Template, TemplateSession, problems
 
 HALF_MARATHON_MM = 21_097_500
 ADULT = 18
@@ -67,18 +67,18 @@ def fit(
     start = max(today, start or today)
     _refuse(template, athlete, race, today)
     dated, told = dated_weeks(template, race, start, joining)
-    sizes = Sizes(athlete.card, athlete.units, rails.shortest_mm)
+    measurer = Measurer(athlete.card, athlete.units, rails.shortest_mm)
     first_day = max(start, dated[0].monday)
-    calendar = build_calendar(template, dated, athlete, race, first_day, sizes)
+    calendar = build_calendar(template, dated, athlete, race, first_day, measurer)
     calendar.bent += told
-    tune_ups = _add_tune_ups(calendar, athlete, race, first_day, sizes)
+    tune_ups = _add_tune_ups(calendar, athlete, race, first_day, measurer)
     if race is not None:
-        _run_the_distance(calendar, race, sizes)
+        _run_the_distance(calendar, race, measurer)
     days = days_of(athlete, rails, first_day, race, tune_ups)
     _walk(template, calendar, days)
     merit = place_runs(calendar, days)
     _walk(template, calendar, days)
-    sessions = _sessions(calendar, days, sizes)
+    sessions = _sessions(calendar, days, measurer)
     weeks = tuple(_week(week, sessions) for week in calendar.weeks)
     bent = what_was_bent(template, calendar, days)
     broken = broken_rails(template, athlete, weeks, sessions, rails, days.start)
@@ -137,16 +137,16 @@ def _race_tree(mm: int) -> Session:
     return Session((Race(Extent(mm, mm, "m" if mm % 1_000_000 else "km")),))
 
 
-def _run_the_distance(calendar: Calendar, race: FitRace, sizes: Sizes) -> None:
+def _run_the_distance(calendar: Calendar, race: FitRace, measurer: Measurer) -> None:
     """The goal race is the athlete's, whatever distance the template names."""
     for run in calendar.weeks[-1].runs:
         if run.role == "race" and run.full.mm != race.mm:
-            run.sizes = sizes.whole(_race_tree(race.mm))
+            run.full = measurer.full(_race_tree(race.mm))
             calendar.weeks[-1].race_mm = race.mm
 
 
 def _add_tune_ups(
-    calendar: Calendar, athlete: FitAthlete, goal: FitRace | None, start: date, sizes: Sizes
+    calendar: Calendar, athlete: FitAthlete, goal: FitRace | None, start: date, measurer: Measurer
 ) -> tuple[FitRace, ...]:
     """A race on the way takes the place of the nearest key session of its week."""
     taken: list[FitRace] = []
@@ -158,12 +158,12 @@ def _add_tune_ups(
         if any(other.day == race.day for other in taken):
             calendar.bent.append(f"A second race on {race.day:%-d %B} was left out.")
             continue
-        _take_place(calendar, week, race, sizes)
+        _take_place(calendar, week, race, measurer)
         taken.append(race)
     return tuple(taken)
 
 
-def _take_place(calendar: Calendar, week: Week, race: FitRace, sizes: Sizes) -> None:
+def _take_place(calendar: Calendar, week: Week, race: FitRace, measurer: Measurer) -> None:
     def far(run: Run) -> tuple[int, int]:
         return (abs(((run.wished or race.day) - race.day).days), run.role != "long")
 
@@ -177,7 +177,8 @@ def _take_place(calendar: Calendar, week: Week, race: FitRace, sizes: Sizes) -> 
     calendar.bent.append(f"{words}; the week around it is eased.")
     tree = _race_tree(race.mm)
     session = TemplateSession("", race.day.weekday(), "race", shorthand.write(tree), race.name, "key")
-    week.runs.append(Run(session, 0, "race", race.day, sizes.whole(tree), (), race.day, fixed=True))
+    run = Run(session, 0, "race", race.day, measurer.full(tree), as_written, None, race.day, is_tune_up=True)
+    week.runs.append(run)
     week.race_mm += race.mm
 
 
@@ -198,8 +199,8 @@ def _walk(template: Template, calendar: Calendar, days: Days) -> None:
         before = athlete.week_mm * gone // 7
         volumes.add(week.kind, planned[place], week.mm + week.race_mm + before)
         for run in week.runs:
-            if run.day is not None and run.chosen >= 0:
-                runs.fitted.append((run.day, run.mm))
+            if not run.gone:
+                runs.fitted.append((run.day, run.size.mm))
             if run.wished is not None:
                 runs.planned.append((run.wished, run.full.mm))
 
@@ -209,18 +210,18 @@ def _tops(week: Week, runs: LongRuns, days: Days) -> None:
     safe = runs.safe(week.first_day)
     after_break = _break_limit(week, runs, days) if days.breaks else None
     for run in week.runs:
-        if run.chosen < 0 or run.role == "race":
+        if run.gone or run.role == "race":
             continue
-        cap = planned = run.options[-1].mm
+        cap = planned = run.options[0].mm if run.eased else run.full.mm
         if planned > safe:
-            cap = runs.cap(run.day or week.first_day, planned, week.first_day).mm
+            cap = runs.cap(run.day, planned, week.first_day).mm
             if cap >= part(1 - days.rails.tolerance, planned):
                 cap = planned
         if after_break is not None:
             cap = min(cap, after_break)
         limit = days.rails.longest_s if run.limit_s is None else min(run.limit_s, days.rails.longest_s)
-        run.top = max(0, run.largest(cap, limit))
-        run.chosen = run.top
+        found = run.within(cap, limit)
+        run.top = run.chosen = run.smallest if found is None else found
 
 
 def _breaks_here(week: Week, days: Days) -> list[tuple[Fraction, date]]:
@@ -258,7 +259,7 @@ def _week_cap(calendar: Calendar, place: int, volumes: Volumes, runs: LongRuns, 
             if calendar.weeks[n].first_day + timedelta(days=7) <= first
         ][-4:] or [days.athlete.week_mm]
         cap = min(cap, part(share, max(before[-1], sum(before) // len(before))))
-    if any(run.fixed for run in week.runs):
+    if any(run.is_tune_up for run in week.runs):
         eased = part(EASED_RACE_WEEK, planned) - week.race_mm
         cap = min(cap, max(eased, part(LEAST_BESIDE_RACE, planned)))
     if place and week.kind in ("taper", "race"):
@@ -271,12 +272,12 @@ def _week_cap(calendar: Calendar, place: int, volumes: Volumes, runs: LongRuns, 
 # The result.
 
 
-def _sessions(calendar: Calendar, days: Days, sizes: Sizes) -> tuple[FittedSession, ...]:
+def _sessions(calendar: Calendar, days: Days, measurer: Measurer) -> tuple[FittedSession, ...]:
     found = []
     for week in calendar.weeks:
         for run in week.runs:
-            if run.chosen >= 0 and run.day is not None and run.size is not None:
-                found.append(_session(run, run.size, run.day, sizes))
+            if not run.gone:
+                found.append(_session(run, measurer))
     for one, day, slot in place_beside(calendar, days):
         written = one.session
         found.append(
@@ -286,11 +287,11 @@ def _sessions(calendar: Calendar, days: Days, sizes: Sizes) -> tuple[FittedSessi
     return tuple(sorted(found, key=lambda s: (s.day, s.slot)))
 
 
-def _session(run: Run, size: Size, day: date, sizes: Sizes) -> FittedSession:
-    tree = size.make()
-    mm, s, hard_mm = sizes.amounts(tree)
-    written = run.session
-    role = "easy" if run.eased else written.role
+def _session(run: Run, measurer: Measurer) -> FittedSession:
+    tree = run.size.make()
+    mm, s, hard_mm = measurer.amounts(tree)
+    written, day = run.session, run.day
+    role: Role = "easy" if run.eased else written.role
     return FittedSession(day, 0, written.key or None, run.repeat, role, written.priority,
                          shorthand.write(tree), written.purpose, mm, s, hard_mm)  # fmt: skip
 

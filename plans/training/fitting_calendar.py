@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from plans.training import shorthand
 from plans.training.fitting_runs import Run, Week
-from plans.training.fitting_sizes import Sizes
+from plans.training.fitting_sizes import Measurer, as_written
 from plans.training.fitting_types import FitAthlete, FitRace
 from plans.training.fitting_weeks import DatedWeek
 from plans.training.levels import resolved
@@ -64,31 +64,38 @@ def place_in_range(template: Template, index: int, level: Fraction) -> Fraction:
     return (level + Fraction(index, last or 1)) * HALF
 
 
-def resolved_week(week: TemplateWeek, at: Fraction, sizes: Sizes) -> list[tuple[TemplateSession, Session]]:
+def resolved_week(
+    week: TemplateWeek, at: Fraction, measurer: Measurer
+) -> list[tuple[TemplateSession, Session]]:
     """The sessions of a template week with one amount for every range; shares of the week become amounts."""
     trees, shares = [], []
-    fixed = 0
     for session in week.sessions:
         tree = resolved(shorthand.parse(session.text), at)
         amount = session.amount
-        if amount and amount.unit == "percent":
-            shares.append(Fraction(amount.low) + at * (amount.high - amount.low))
-        else:
-            if amount:
-                tree = resolved(with_amount(tree, amount), at)
-            if session.role in RUNS and session.role != "race":
-                fixed += sizes.amounts(tree)[0]
-            shares.append(Fraction(0))
+        if amount and amount.unit != "percent":
+            tree = resolved(with_amount(tree, amount), at)
         trees.append(tree)
-    whole = Fraction(fixed) / (1 - sum(shares) / 100)
-    found = []
-    for session, tree, share in zip(week.sessions, trees, shares, strict=True):
-        if share:
-            step = 1_000_000
-            mm = max(step, round(whole * share / 100 / step) * step)
-            tree = with_amount(tree, Amount(mm, mm, "mm"))
-        found.append((session, tree))
-    return found
+        shares.append(
+            amount.low + at * (amount.high - amount.low) if amount and amount.unit == "percent" else 0
+        )
+    if any(shares):
+        fixed = sum(
+            measurer.amounts(tree)[0]
+            for session, tree, share in zip(week.sessions, trees, shares, strict=True)
+            if not share and session.role in RUNS and session.role != "race"
+        )
+        whole = Fraction(100 * fixed) / (100 - sum(shares))
+        trees = [
+            _with_share(tree, whole * share / 100) if share else tree
+            for tree, share in zip(trees, shares, strict=True)
+        ]
+    return list(zip(week.sessions, trees, strict=True))
+
+
+def _with_share(tree: Session, wish: Fraction) -> Session:
+    """The session with so many millimetres, in whole kilometres, at least one."""
+    mm = max(1, round(wish / 1_000_000)) * 1_000_000
+    return with_amount(tree, Amount(mm, mm, "mm"))
 
 
 def with_amount(tree: Session, amount: Amount) -> Session:
@@ -107,7 +114,7 @@ def build_calendar(
     athlete: FitAthlete,
     race: FitRace | None,
     start: date,
-    sizes: Sizes,
+    measurer: Measurer,
 ) -> Calendar:
     """Every session of the dated weeks in the calendar week of the day it wishes for."""
     calendar = Calendar()
@@ -120,13 +127,13 @@ def build_calendar(
         is_last = race is not None and week is dated[-1]
         at = place_in_range(template, week.index, level)
         days = _wished_days(written, week.monday, race if is_last else None, athlete.long_day)
-        for (session, tree), wished in zip(resolved_week(written, at, sizes), days, strict=True):
+        for (session, tree), wished in zip(resolved_week(written, at, measurer), days, strict=True):
             if session.role == "rest":
                 continue
             first = wished - timedelta(days=(wished.weekday() - athlete.week_starts) % 7)
             found = weeks.setdefault(first, Week(first, written.kind, written.purpose, None, week.repeat))
             votes.setdefault(first, Counter())[week] += 1
-            _add(calendar, found, session, tree, wished, week.repeat, sizes)
+            _add(calendar, found, session, tree, wished, week.repeat, measurer)
     for first in _every_week(weeks):
         found = weeks.setdefault(first, Week(first, "recovery", "", None, 0))
         if first in votes:
@@ -155,17 +162,16 @@ def _add(
     tree: Session,
     wished: date,
     repeat: int,
-    sizes: Sizes,
+    measurer: Measurer,
 ) -> None:
     if session.role not in RUNS or session.second:
-        mm, s, _ = sizes.amounts(tree)
+        mm, s, _ = measurer.amounts(tree)
         calendar.beside.append(Beside(session, repeat, wished, tree, mm if session.role in RUNS else 0, s))
         return
-    every = sizes.whole(tree) if session.role == "race" else sizes.of(tree)
-    easy = sizes.easy(tree) if session.role == "quality" else ()
+    smaller = as_written if session.role == "race" else measurer.smaller(tree)
+    easy = measurer.easy(tree) if session.role == "quality" else None
     wish = None if session.day is None else wished
-    place = len(every) - 1
-    week.runs.append(Run(session, repeat, session.role, wish, every, easy, wished, None, place, place))
+    week.runs.append(Run(session, repeat, session.role, wish, measurer.full(tree), smaller, easy, wished))
 
 
 def _count(week: Week) -> None:
@@ -180,7 +186,7 @@ def _count(week: Week) -> None:
 def _leave_out_gone(calendar: Calendar, start: date) -> None:
     """Sessions wished for before the start are not invented, nor pressed into what is left of the week."""
     for week in calendar.weeks:
-        here = [run for run in week.runs if run.day is not None and run.day >= start]
+        here = [run for run in week.runs if run.day >= start]
         calendar.not_begun += len(week.runs) - len(here)
         week.runs = here
     calendar.beside = [one for one in calendar.beside if one.wished >= start]

@@ -30,11 +30,10 @@ class Limits:
 
 def limits_of(week: Week, cap: int, rails: Rails) -> Limits:
     """The shares are the rails', or what the plan itself writes."""
-    runs = sum(1 for run in week.runs if run.chosen >= 0)
     planned = week.planned_mm or 1
     return Limits(
         cap,
-        max(rails.long_share(runs), Fraction(week.planned_long_mm, planned)),
+        max(rails.long_share(len(week.training)), Fraction(week.planned_long_mm, planned)),
         max(rails.quality_share, Fraction(week.planned_hard_mm, planned)),
     )
 
@@ -44,58 +43,55 @@ def fit_week(week: Week, cap: int, rails: Rails) -> None:
 
     Each run's `top` is the largest it may have on its day; runs without a day have been taken out before.
     """
-    runs = [run for run in week.runs if run.role != "race" and run.chosen >= 0]
-    if not runs:
-        return
+    runs = week.training
     for run in runs:
         run.chosen = run.top
-    limits = limits_of(week, cap, rails)
-    if _keeps(runs, limits):
+    week.held = False
+    if not runs or _keeps(runs, limits_of(week, cap, rails)):
         return
-    share = min(Fraction(1), Fraction(limits.cap, sum(run.options[run.top].mm for run in runs) or 1))
+    wished = sum(run.largest_allowed.mm for run in runs)
+    week.held = wished > cap
+    share = min(Fraction(1), Fraction(cap, wished or 1))
     for _ in _steps_down(runs, share):
-        standing = [run for run in runs if run.chosen >= 0]
         limits = limits_of(week, cap, rails)
-        if standing and _allot(standing, limits, share):
-            _give_back(standing, limits)
+        if week.training and _allot(week.training, limits, share):
+            _give_back(week.training, limits)
             return
 
 
 def _keeps(runs: list[Run], limits: Limits) -> bool:
-    total = sum(run.mm for run in runs)
-    longest = max((run.mm for run in runs if run.is_long), default=0)
+    sizes = [run.size for run in runs]
+    total = sum(size.mm for size in sizes)
+    longest = max((run.size.mm for run in runs if run.is_long), default=0)
     return (
         total <= limits.cap
         and longest <= part(limits.long_share, total)
-        and sum(run.hard_mm for run in runs) <= part(limits.hard_share, total)
+        and sum(size.hard_mm for size in sizes) <= part(limits.hard_share, total)
     )
 
 
 def _steps_down(runs: list[Run], share: Fraction) -> Iterator[None]:
-    """Ways for the week to give way, one further at each step; the last leaves one run at its smallest."""
+    """Ways for the week to give way, one further at each step; the last leaves everything at its smallest."""
     qualities = sorted((r for r in runs if r.is_quality), key=lambda r: r.session.priority == "key")
     for run in qualities:
-        below = sum(share < limit for limit in LEVEL_FROM)
-        run.chosen = max(0, run.top - below)
+        run.chosen = min(run.smallest, run.top + sum(share < limit for limit in LEVEL_FROM))
     yield
     for run in qualities:
-        while run.chosen > 0:
-            run.chosen -= 1
+        while run.can_shrink:
+            run.chosen += 1
             yield
     for run in qualities:
-        run.eased = True
-        run.why = run.why or "cap"
-        run.top = run.largest(10**12, run.limit_s)
+        run.eased, run.why = True, run.why or "cap"
+        run.top = run.within(run.options[0].mm, run.limit_s) or 0
         run.chosen = run.top
-        if run.top >= 0:
-            yield
-    easies = [run for run in runs if not run.is_long and not run.is_quality]
-    for run in sorted(easies, key=lambda r: (r.session.priority == "key", r.options[r.top].mm)):
-        if sum(other.chosen >= 0 for other in runs) > 1:
-            run.chosen, run.why = -1, "cap"
+        yield
+    easies = [run for run in runs if not run.is_long]
+    for run in sorted(easies, key=lambda r: (r.session.priority == "key", r.largest_allowed.mm)):
+        if sum(not other.gone for other in runs) > 1:
+            run.gone, run.why = True, "cap"
             yield
     for run in runs:
-        run.chosen = min(run.chosen, 0)
+        run.chosen = run.smallest
     yield
 
 
@@ -103,22 +99,22 @@ def _allot(runs: list[Run], limits: Limits, share: Fraction) -> bool:
     """Sizes for the easy runs and the long run beside the quality as it is; False if the week can't hold it."""
     longs = [run for run in runs if run.is_long]
     easies = [run for run in runs if not run.is_long and not run.is_quality]
-    left = limits.cap - sum(run.mm for run in runs if run.is_quality)
-    least = sum(run.options[0].mm for run in easies)
+    left = limits.cap - sum(run.size.mm for run in runs if run.is_quality)
+    least = sum(run.options[-1].mm for run in easies)
     for run in longs:
-        wish = min(part(limits.long_share, limits.cap), left - least)
-        found = min(run.top, run.largest(wish, run.limit_s))
-        fair = min(run.top, max(0, run.largest(part(share * FAIR, run.full.mm), None)))
-        if found < fair:
+        found = run.within(min(part(limits.long_share, limits.cap), left - least), run.limit_s)
+        fair = run.within(part(share * FAIR, run.full.mm), None)
+        if found is None or found > max(run.top, run.smallest if fair is None else fair):
             return False
-        run.chosen = found
-        left -= run.mm
+        run.chosen = max(run.top, found)
+        left -= run.size.mm
     if left < least:
         return False
-    wished = sum(run.options[run.top].mm for run in easies)
+    wished = sum(run.largest_allowed.mm for run in easies)
     for run in easies:
-        mm = run.options[run.top].mm
-        run.chosen = max(0, min(run.top, run.largest(min(mm, scaled(mm, left, wished)), None)))
+        mm = run.largest_allowed.mm
+        found = run.within(min(mm, scaled(mm, left, wished)), None)
+        run.chosen = run.smallest if found is None else max(run.top, found)
     _shorten(longs, runs, limits)
     return _keeps(runs, limits)
 
@@ -126,22 +122,22 @@ def _allot(runs: list[Run], limits: Limits, share: Fraction) -> bool:
 def _shorten(longs: list[Run], runs: list[Run], limits: Limits) -> None:
     """The long run falls until its share of what the week really holds is kept."""
     for run in longs:
-        while run.chosen > 0 and run.mm > part(limits.long_share, sum(r.mm for r in runs)):
-            run.chosen -= 1
+        while run.can_shrink and run.size.mm > part(limits.long_share, sum(r.size.mm for r in runs)):
+            run.chosen += 1
 
 
 def _give_back(runs: list[Run], limits: Limits) -> None:
     """Steps up while everything is kept: quality, easy runs in turn (the one furthest down first), long run."""
-    order = {True: 0, False: 1}
+
+    def turn(run: Run) -> tuple[int, Fraction]:
+        order = 2 if run.is_long else 0 if run.is_quality else 1
+        return order, Fraction(run.size.mm, run.largest_allowed.mm)
+
     while True:
-        wanting = [run for run in runs if run.chosen < run.top]
-        wanting.sort(
-            key=lambda r: (2 if r.is_long else order[r.is_quality], Fraction(r.mm, r.options[r.top].mm))
-        )
-        for run in wanting:
-            run.chosen += 1
+        for run in sorted((run for run in runs if run.chosen > run.top), key=turn):
+            run.chosen -= 1
             if _keeps(runs, limits):
                 break
-            run.chosen -= 1
+            run.chosen += 1
         else:
             return

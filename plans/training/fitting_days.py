@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -11,6 +11,7 @@ from plans.training.fitting_placing import NOWHERE, Item, place_weeks
 from plans.training.fitting_runs import Run, Week
 from plans.training.fitting_types import FitAthlete, FitRace, Merit
 from plans.training.guardrails import Rails
+from plans.training.template import Role
 
 QUALITY_BEFORE_RACE = 3  # days without quality before any race (common practice, no source)
 LONG_ROUND_RACE = 2  # no long run within so many days of a race (common practice, no source)
@@ -89,7 +90,7 @@ def _breaks(athlete: FitAthlete) -> Iterable[Off]:
 
 def place_runs(calendar: Calendar, days: Days) -> Merit:
     """Gives every run its day, or takes it out; eases quality that no day is far enough from others for."""
-    weeks = [[run for run in week.runs if run.chosen >= 0] for week in calendar.weeks]
+    weeks = [[run for run in week.runs if not run.gone] for week in calendar.weeks]
     items = tuple(
         tuple(_item(run, week, days) for run in runs)
         for week, runs in zip(calendar.weeks, weeks, strict=True)
@@ -98,9 +99,9 @@ def place_runs(calendar: Calendar, days: Days) -> Merit:
     for week, runs, found in zip(calendar.weeks, weeks, spots, strict=True):
         for run, spot in zip(runs, found, strict=True):
             if spot.eased:
-                run.eased, run.why = True, "spacing"
+                run.eased, run.why, run.chosen = True, "spacing", 0
             if spot.day is None:
-                run.chosen, run.day, run.why = -1, None, run.why or "no_day"
+                run.gone, run.why = True, run.why or "no_day"
             else:
                 run.day = week.first_day + timedelta(days=spot.day)
                 run.limit_s = None if run.role == "race" else days.minutes(run.day) * 60
@@ -112,23 +113,25 @@ def _item(run: Run, week: Week, days: Days) -> Item:
     wished = (run.wished - week.first_day).days if run.wished is not None else None
     if run.role == "race":
         return Item("race", True, wished, tuple(0 if d == run.wished else NOWHERE for d in dates))
-    role = "easy" if run.eased else run.session.role
-    size = run.size
-    assert size is not None
-    need = -(-size.s // 60)
-    short = tuple(_short(run.options[0].s, need, role, day, days) for day in dates)
+    role: Role = "easy" if run.eased else run.role
+    need = -(-run.size.s // 60)
+    short = tuple(_short(need, lambda: run.options[-1].s, role, day, days) for day in dates)
     easy: tuple[int, ...] = ()
-    if role == "quality":
-        easy_need = -(-run.easy_sizes[-1].s // 60)
-        easy = tuple(_short(run.easy_sizes[0].s, easy_need, "easy", day, days) for day in dates)
+    if role == "quality" and run.easy:
+        sizes = run.easy()
+        easy_need = -(-sizes[0].s // 60)
+        easy = tuple(_short(easy_need, lambda: sizes[-1].s, "easy", day, days) for day in dates)
     return Item(role, run.session.priority == "key", wished, short, easy, need)
 
 
-def _short(least_s: int, need: int, role: str, day: date, days: Days) -> int:
+def _short(need: int, least_s: Callable[[], int], role: str, day: date, days: Days) -> int:
+    """Minutes cut off on this day, NOWHERE where not even the smallest size fits or the role may not stand."""
     free = days.minutes(day)
-    if free * 60 < least_s or free == 0 or not days.may_run(role, day):
+    if free == 0 or not days.may_run(role, day):
         return NOWHERE
-    return max(0, need - free)
+    if free >= need:
+        return 0
+    return need - free if least_s() <= free * 60 else NOWHERE
 
 
 def place_beside(calendar: Calendar, days: Days) -> list[tuple[Beside, date, int]]:
@@ -142,7 +145,7 @@ def place_beside(calendar: Calendar, days: Days) -> list[tuple[Beside, date, int
     roles: dict[date, str] = {}
     for week in calendar.weeks:
         for run in week.runs:
-            if run.chosen >= 0 and run.day is not None and run.size is not None:
+            if not run.gone:
                 used[run.day] = used.get(run.day, 0) + run.size.s
                 slots[run.day] = slots.get(run.day, 0) + 1
                 roles[run.day] = run.role

@@ -1,8 +1,8 @@
 """One run on its way through fitting: what the coach wrote, what sizes it can have, which it gets.
 
-A run never gets larger than written. It has a short list of sizes, smallest first, the last the one written:
-whole kilometres or half miles (five minutes where it is written in time) for running in one piece, whole
-repetitions for everything else.
+A run never gets larger than written. Its sizes stand largest first, the first as written: whole kilometres or
+half miles (five minutes where it is written in time) for running in one piece, whole repetitions for everything
+else. Most runs of most athletes stay as written, so smaller sizes are made only when somebody asks.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from plans.training.steps import Session
-from plans.training.template import TemplateSession, WeekKind
+from plans.training.template import Role, TemplateSession, WeekKind
 
 STEP_S = 300
 STEP_MM = {"km": 1_000_000, "mi": 804_672}
@@ -28,49 +28,49 @@ class Size:
     make: Callable[[], Session]
 
 
+Sizes = tuple[Size, ...]
+
+
 @dataclass(slots=True)
 class Run:
-    """A run of one week. `chosen` and `top` are places in `sizes`; -1 means it is not run at all."""
+    """A run of one week. `chosen` and `top` are places in `options`: 0 the largest, `top` the largest allowed.
+
+    `gone`: not run at all, `why` says for which reason; `eased`: an easy run stands for it.
+    """
 
     session: TemplateSession
     repeat: int
-    role: str
+    role: Role
     wished: date | None
-    sizes: tuple[Size, ...]
-    easy_sizes: tuple[Size, ...] = ()
-    day: date | None = None
+    full: Size
+    smaller: Callable[[], Sizes]
+    easy: Callable[[], Sizes] | None
+    day: date
     limit_s: int | None = None
     top: int = 0
     chosen: int = 0
+    gone: bool = False
     eased: bool = False
     why: str = ""
-    fixed: bool = False
-    taken_from: list[str] = field(default_factory=list)
+    is_tune_up: bool = False
 
     @property
-    def full(self) -> Size:
-        """The size written, run as written."""
-        return self.sizes[-1]
+    def options(self) -> Sizes:
+        """Every size of what is run: the session itself, or the easy run in its place."""
+        if self.eased and self.easy:
+            return self.easy()
+        return (self.full, *self.smaller())
 
     @property
-    def options(self) -> tuple[Size, ...]:
-        return self.easy_sizes if self.eased else self.sizes
+    def size(self) -> Size:
+        """The chosen one."""
+        if self.chosen == 0 and not self.eased:
+            return self.full
+        return self.options[self.chosen]
 
     @property
-    def size(self) -> Size | None:
-        return self.options[self.chosen] if self.chosen >= 0 else None
-
-    @property
-    def mm(self) -> int:
-        return self.options[self.chosen].mm if self.chosen >= 0 else 0
-
-    @property
-    def hard_mm(self) -> int:
-        return self.options[self.chosen].hard_mm if self.chosen >= 0 else 0
-
-    @property
-    def is_hard(self) -> bool:
-        return self.role in ("long", "quality", "race") and not self.eased
+    def largest_allowed(self) -> Size:
+        return self.full if self.top == 0 and not self.eased else self.options[self.top]
 
     @property
     def is_long(self) -> bool:
@@ -80,18 +80,30 @@ class Run:
     def is_quality(self) -> bool:
         return self.role == "quality" and not self.eased
 
-    def largest(self, mm: int, s: int | None) -> int:
-        """The largest size within both limits, -1 if none is."""
-        options = self.options
-        for place in range(len(options) - 1, -1, -1):
-            if options[place].mm <= mm and (s is None or options[place].s <= s):
+    def within(self, mm: int, s: int | None) -> int | None:
+        """The place of the largest size within both limits, None if there is none."""
+        if not self.eased and self.full.mm <= mm and (s is None or self.full.s <= s):
+            return 0
+        for place, size in enumerate(self.options):
+            if size.mm <= mm and (s is None or size.s <= s):
                 return place
-        return -1
+        return None
+
+    @property
+    def can_shrink(self) -> bool:
+        return self.chosen + 1 < len(self.options)
+
+    @property
+    def smallest(self) -> int:
+        return len(self.options) - 1
 
 
 @dataclass(slots=True)
 class Week:
-    """A calendar week being fitted. `planned_mm` is the whole of what the template wrote for it."""
+    """A calendar week being fitted. What is `planned` is the whole of what the template wrote for it.
+
+    `held`: the guard rails allowed less than its days could hold.
+    """
 
     first_day: date
     kind: WeekKind
@@ -103,8 +115,13 @@ class Week:
     planned_long_mm: int = 0
     planned_hard_mm: int = 0
     race_mm: int = 0
+    held: bool = False
+
+    @property
+    def training(self) -> list[Run]:
+        """The runs that are run, races left out."""
+        return [run for run in self.runs if not run.gone and run.role != "race"]
 
     @property
     def mm(self) -> int:
-        """Running of the week without races."""
-        return sum(run.mm for run in self.runs if run.role != "race")
+        return sum(run.size.mm for run in self.training)

@@ -1,16 +1,16 @@
-"""The sizes a session can have for one athlete, from the smallest left standing to the one written."""
+"""The sizes a session can have for one athlete, from the one written to the smallest left standing."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
 from athletes.running.paces import PaceCard
 from athletes.running.units import Units
-from plans.training.easing import eased
 from plans.training.fitting_caps import scaled
-from plans.training.fitting_runs import STEP_MM, STEP_S, Size
+from plans.training.fitting_runs import STEP_MM, STEP_S, Size, Sizes
 from plans.training.intensity import has_hard
 from plans.training.levels import at_level
 from plans.training.measuring import measure
@@ -18,94 +18,103 @@ from plans.training.sizing import resized, written_in
 from plans.training.steps import DISTANCE_UNITS, Extent, Part, Repeats, RunWith, Session, Step, Unit
 from plans.training.writing import is_strides
 
-LEVELS = (Fraction(3, 5), Fraction(4, 5))
+LEVELS = (Fraction(4, 5), Fraction(3, 5))
 
 
-class Sizes:
-    """Measures sessions with one athlete's paces, each only once."""
+class Measurer:
+    """Measures sessions with one athlete's paces, each only once, and makes them smaller."""
 
     def __init__(self, card: PaceCard, units: Units, shortest_mm: int) -> None:
         self.card = card
         self.units = units
         self.shortest_mm = shortest_mm
+        self.easy_ms_per_km = round(1000 * card.ranges["easy"].mid.s_per_km)
         self._measured: dict[Session, tuple[int, int, int]] = {}
-        self._sizes: dict[tuple[Session, bool], tuple[Size, ...]] = {}
+        self._smaller: dict[Session, Sizes] = {}
+        self._easy: dict[Session, Sizes] = {}
 
     def amounts(self, session: Session) -> tuple[int, int, int]:
         """Millimetres, seconds and hard millimetres: the middle of what the paces allow."""
         known = self._measured.get(session)
         if known is None:
             found = measure(session, self.card, self.units)
-            known = (
-                sum(found.total_mm) // 2,
-                sum(found.total_s) // 2,
-                sum(found.hard_mm) // 2,
-            )
+            known = (sum(found.total_mm) // 2, sum(found.total_s) // 2, sum(found.hard_mm) // 2)
             self._measured[session] = known
         return known
 
-    def of(self, session: Session) -> tuple[Size, ...]:
-        """Every size of the session as written, smallest first."""
-        return self._remember(session, False)
+    def full(self, session: Session) -> Size:
+        """The session as written."""
+        return Size(*self.amounts(session), partial(_given, session))
 
-    def easy(self, session: Session) -> tuple[Size, ...]:
-        """Every size of an easy run in the session's place, at most as far or as long."""
-        return self._remember(session, True)
+    def smaller(self, session: Session) -> Callable[[], Sizes]:
+        """Every smaller size of the session, largest first, when asked for."""
+        return partial(self._remembered, self._smaller, self._make_smaller, session)
 
-    def _as_easy_run(self, session: Session) -> Session:
-        """One easy run in whole steps of the unit that the session's own easy running is written in."""
-        mm, s, _ = self.amounts(session)
-        easy = eased(session)
-        if written_in(easy) == "s":
-            whole = max(STEP_S, s // STEP_S * STEP_S)
-            return Session((Step(Extent(whole, whole, "min"), ("easy",)),))
-        step = STEP_MM[self.units]
-        whole = max(step, mm // step * step)
-        return Session((Step(Extent(whole, whole, self.units), ("easy",)),))
+    def easy(self, session: Session) -> Callable[[], Sizes]:
+        """Every size of an easy run in the session's place, at most as far or as long, when asked for."""
+        return partial(self._remembered, self._easy, self._make_easy, session)
 
-    def whole(self, session: Session) -> tuple[Size, ...]:
-        """Only the session as written: a race is not run shorter."""
-        return (Size(*self.amounts(session), lambda: session),)
+    def _remembered(
+        self, known: dict[Session, Sizes], make: Callable[[Session], Sizes], session: Session
+    ) -> Sizes:
+        found = known.get(session)
+        if found is None:
+            found = known[session] = make(session)
+        return found
 
-    def _remember(self, session: Session, easy: bool) -> tuple[Size, ...]:
-        known = self._sizes.get((session, easy))
-        if known is None:
-            known = self._make(self._as_easy_run(session) if easy else session)
-            self._sizes[session, easy] = known
-        return known
-
-    def _make(self, session: Session) -> tuple[Size, ...]:
-        full = Size(*self.amounts(session), lambda: session)
+    def _make_smaller(self, session: Session) -> Sizes:
+        full = self.full(session)
         place = _one_piece(session)
         if place is not None:
-            return (*self._shorter(session, place, full), full)
+            return self._shorter(session, place, full)
         if any(has_hard(part) for part in session.parts):
-            smaller = [at_level(session, level) for level in LEVELS]
+            trees = [at_level(session, level) for level in LEVELS]
         else:
-            smaller = _fewer_repeats(session)
-        kept = [Size(*self.amounts(tree), partial(_given, tree)) for tree in dict.fromkeys(smaller)]
-        return (*sorted((size for size in kept if size.mm < full.mm), key=lambda size: size.mm), full)
+            trees = _fewer_repeats(session)
+        sizes = [self.full(tree) for tree in dict.fromkeys(trees)]
+        return tuple(sorted((s for s in sizes if s.mm < full.mm), key=lambda s: -s.mm))
 
-    def _shorter(self, session: Session, place: int, full: Size) -> list[Size]:
+    def _shorter(self, session: Session, place: int, full: Size) -> Sizes:
         """A run in one piece in whole steps; hard parts inside shrink with it, amounts in proportion."""
         extent = _extent(session.parts[place])
         step, unit = self._step(extent)
         least = min(self.shortest_mm, full.mm)
         found = []
-        for amount in range(step, extent.low, step):
-            mm = full.mm - (extent.low - amount)
-            if not extent.is_distance:
-                mm = scaled(full.mm, amount, extent.low)
-            if mm >= least:
-                make = partial(_cut, session, place, amount, unit)
-                s = scaled(full.s, mm, full.mm)
-                found.append(Size(mm, s, scaled(full.hard_mm, amount, extent.low), make))
-        return found
+        for amount in range((extent.low - 1) // step * step, 0, -step):
+            cut = extent.low - amount
+            mm = full.mm - cut if extent.is_distance else scaled(full.mm, amount, extent.low)
+            if mm < least:
+                break
+            s, hard = scaled(full.s, mm, full.mm), scaled(full.hard_mm, amount, extent.low)
+            found.append(Size(mm, s, hard, partial(_cut, session, place, amount, unit)))
+        return tuple(found)
+
+    def _make_easy(self, session: Session) -> Sizes:
+        """One easy run in whole steps of the unit that the session's own easy running is written in."""
+        mm, s, _ = self.amounts(session)
+        is_timed = written_in(session) == "s"
+        step = STEP_S if is_timed else STEP_MM[self.units]
+        most = max(1, (s if is_timed else mm) // step)
+        found: list[Size] = []
+        for times in range(most, 0, -1):
+            amount = times * step
+            mm = amount * 1_000_000_000 // self.easy_ms_per_km if is_timed else amount
+            if mm < self.shortest_mm and found:
+                break
+            unit: Unit = "min" if is_timed else self.units
+            tree = Session((Step(Extent(amount, amount, unit), ("easy",)),))
+            found.append(Size(mm, mm * self.easy_ms_per_km // 1_000_000_000, 0, partial(_given, tree)))
+        return tuple(found)
 
     def _step(self, extent: Extent) -> tuple[int, Unit]:
         if not extent.is_distance:
             return STEP_S, "h" if extent.unit == "h" else "min"
         return STEP_MM[self.units], self.units
+
+
+def as_written() -> Sizes:
+    """No smaller size: a race is not run shorter."""
+    return ()
 
 
 def _given(tree: Session) -> Session:
@@ -141,8 +150,7 @@ def _cut(session: Session, place: int, amount: int, unit: Unit) -> Session:
     assert isinstance(step, Step)
     step = replace(step, extent=replace(_extent(part), unit=unit))
     changed = RunWith(step, part.inner) if isinstance(part, RunWith) else step
-    parts = (*session.parts[:place], changed, *session.parts[place + 1 :])
-    tree = replace(session, parts=parts)
+    tree = replace(session, parts=(*session.parts[:place], changed, *session.parts[place + 1 :]))
     return resized(tree, mm=amount) if unit in DISTANCE_UNITS else resized(tree, s=amount)
 
 
@@ -150,15 +158,9 @@ def _fewer_repeats(session: Session) -> list[Session]:
     """Easy repeats with walks: one repetition fewer at a time, never under half."""
     for place, part in enumerate(session.parts):
         if isinstance(part, Repeats) and not is_strides(part):
+            before, after = session.parts[:place], session.parts[place + 1 :]
             return [
-                replace(
-                    session,
-                    parts=(
-                        *session.parts[:place],
-                        replace(part, low=times, high=times),
-                        *session.parts[place + 1 :],
-                    ),
-                )
-                for times in range(max(1, -(-part.low // 2)), part.low)
+                replace(session, parts=(*before, replace(part, low=times, high=times), *after))
+                for times in range(part.low - 1, max(0, (part.low - 1) // 2), -1)
             ]
     return []

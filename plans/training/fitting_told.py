@@ -46,7 +46,7 @@ def _weakest(calendar: Calendar, days: Days) -> Iterable[str]:
         return
     count = sum(week.kind not in ("taper", "race") for week in weeks)
     planned = max(week.planned_long_mm for week in weeks)
-    longest = max((run.mm for week in weeks for run in week.runs if run.is_long), default=0)
+    longest = max((run.size.mm for week in weeks for run in week.training if run.is_long), default=0)
     if longest < planned - SLIGHT:
         why = _why_long(weeks, days) or (
             f"starts from {far(athlete.long_mm, units)} with {_many(count, 'week')} before the taper"
@@ -64,15 +64,13 @@ def _weakest(calendar: Calendar, days: Days) -> Iterable[str]:
 
 def _why_long(weeks: list[Week], days: Days) -> str:
     """The clock or the day's minutes, where the longest run has come up against them."""
-    long = max(
-        (run for w in weeks for run in w.runs if run.is_long and run.size), key=lambda r: r.mm, default=None
-    )
-    if long is None or long.size is None or long.chosen + 1 >= len(long.sizes):
+    long = max((r for w in weeks for r in w.training if r.is_long), key=lambda r: r.size.mm, default=None)
+    if long is None or long.chosen == 0:
         return ""
-    following = long.sizes[long.chosen + 1]
+    following = long.options[long.chosen - 1]
     if following.s > days.rails.longest_s:
         return f"the guard rail ends runs at {_clock(days.rails.longest_s)}"
-    if long.limit_s is not None and long.day is not None and following.s > long.limit_s:
+    if long.limit_s is not None and following.s > long.limit_s:
         return f"{long.day:%A} has {long.limit_s // 60} minutes"
     return ""
 
@@ -102,7 +100,7 @@ def _left_out(calendar: Calendar) -> Iterable[str]:
         ("no_day", "no free day is left for"),
         ("cap", "the week's volume doesn't yet hold"),
     ):
-        gone = [(place, run) for place, run in _runs(calendar) if run.chosen < 0 and run.why == why]
+        gone = [(place, run) for place, run in _runs(calendar) if run.gone and run.why == why]
         if gone:
             kinds = Counter(run.session.role for _, run in gone)
             what = " and ".join(_many(number, NAMES[role]) for role, number in sorted(kinds.items()))
@@ -114,7 +112,7 @@ def _eased(calendar: Calendar) -> Iterable[str]:
         ("spacing", "no day is far enough from the other hard days or a race"),
         ("cap", "the week is still too small for them"),
     ):
-        eased = [place for place, run in _runs(calendar) if run.eased and run.why == why and run.chosen >= 0]
+        eased = [place for place, run in _runs(calendar) if run.eased and run.why == why and not run.gone]
         if eased:
             yield f"{_many(len(eased), 'quality session')} run easy: {words} ({_weeks(eased)})."
 
@@ -122,18 +120,17 @@ def _eased(calendar: Calendar) -> Iterable[str]:
 def _short_days(calendar: Calendar, athlete: FitAthlete) -> Iterable[str]:
     cut = []
     for place, run in _runs(calendar):
-        if run.chosen < 0 or run.limit_s is None or run.chosen + 1 >= len(run.options):
+        if run.gone or run.limit_s is None or run.chosen == 0:
             continue
-        if run.options[run.chosen + 1].s > run.limit_s:
+        if run.options[run.chosen - 1].s > run.limit_s:
             cut.append((place, run))
     longs = [(place, run) for place, run in cut if run.is_long]
     if longs:
-        _, worst = max(longs, key=lambda found: (found[1].full.mm - found[1].mm, -found[0]))
-        assert worst.day is not None
+        _, worst = max(longs, key=lambda found: (found[1].full.mm - found[1].size.mm, -found[0]))
         assert worst.limit_s is not None
         yield (
             f"Long runs cut to the day's minutes in {_weeks(place for place, _ in longs)}, at most"
-            f" {far(worst.mm, athlete.units)} instead of {far(worst.full.mm, athlete.units)}"
+            f" {far(worst.size.mm, athlete.units)} instead of {far(worst.full.mm, athlete.units)}"
             f" ({worst.day:%A}, {worst.limit_s // 60} minutes)."
         )
     others = [place for place, run in cut if not run.is_long]
@@ -145,13 +142,7 @@ def _moved(calendar: Calendar) -> Iterable[str]:
     """Long runs and quality on other days than wished, told once for each change of day."""
     moves: dict[tuple[str, int, int], list[int]] = {}
     for place, run in _runs(calendar):
-        if (
-            run.role in ("long", "quality")
-            and run.day
-            and run.wished
-            and run.chosen >= 0
-            and run.day != run.wished
-        ):
+        if run.role in ("long", "quality") and run.wished and not run.gone and run.day != run.wished:
             key = (run.role, run.wished.weekday(), run.day.weekday())
             moves.setdefault(key, []).append(place)
     for (role, wished, day), places in sorted(moves.items(), key=lambda move: (-len(move[1]), move[0])):
