@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from plans.training.fitting_calendar import Beside, Calendar
 from plans.training.fitting_placing import NOWHERE, Item, place_weeks
-from plans.training.fitting_runs import Run, Week
+from plans.training.fitting_runs import Run
 from plans.training.fitting_types import FitAthlete, FitRace, Merit
 from plans.training.guardrails import Rails
 from plans.training.template import Role
@@ -92,8 +92,8 @@ def place_runs(calendar: Calendar, days: Days) -> Merit:
     """Gives every run its day, or takes it out; eases quality that no day is far enough from others for."""
     weeks = [[run for run in week.runs if not run.gone] for week in calendar.weeks]
     items = tuple(
-        tuple(_item(run, week, days) for run in runs)
-        for week, runs in zip(calendar.weeks, weeks, strict=True)
+        tuple(_item(run, open_days) for run in runs)
+        for open_days, runs in zip((OpenDays(w.first_day, days) for w in calendar.weeks), weeks, strict=True)
     )
     spots, merit = place_weeks(items, days.rails.max_hard, days.rails.gap_days)
     for week, runs, found in zip(calendar.weeks, weeks, spots, strict=True):
@@ -108,30 +108,44 @@ def place_runs(calendar: Calendar, days: Days) -> Merit:
     return merit
 
 
-def _item(run: Run, week: Week, days: Days) -> Item:
-    dates = [week.first_day + timedelta(days=n) for n in range(7)]
+class OpenDays:
+    """The seven days of a week: free minutes, and whether a role may stand there."""
+
+    def __init__(self, first_day: date, days: Days) -> None:
+        self.first_day = first_day
+        self.days = days
+        self.dates = [first_day + timedelta(days=n) for n in range(7)]
+        self.minutes = [days.minutes(day) for day in self.dates]
+        self._open: dict[Role, list[bool]] = {}
+
+    def shorts(self, role: Role, need: int, least_s: Callable[[], int]) -> tuple[int, ...]:
+        """Minutes cut off on each day, NOWHERE where not even the smallest size fits or the role may not stand."""
+        is_open = self._open.get(role)
+        if is_open is None:
+            is_open = self._open[role] = [self.days.may_run(role, day) for day in self.dates]
+        found = []
+        for free, fine in zip(self.minutes, is_open, strict=True):
+            if free == 0 or not fine:
+                found.append(NOWHERE)
+            elif free >= need:
+                found.append(0)
+            else:
+                found.append(need - free if least_s() <= free * 60 else NOWHERE)
+        return tuple(found)
+
+
+def _item(run: Run, week: OpenDays) -> Item:
     wished = (run.wished - week.first_day).days if run.wished is not None else None
     if run.role == "race":
-        return Item("race", True, wished, tuple(0 if d == run.wished else NOWHERE for d in dates))
+        return Item("race", True, wished, tuple(0 if d == run.day else NOWHERE for d in week.dates))
     role: Role = "easy" if run.eased else run.role
     need = -(-run.size.s // 60)
-    short = tuple(_short(need, lambda: run.options[-1].s, role, day, days) for day in dates)
+    short = week.shorts(role, need, lambda: run.options[-1].s)
     easy: tuple[int, ...] = ()
     if role == "quality" and run.easy:
         sizes = run.easy()
-        easy_need = -(-sizes[0].s // 60)
-        easy = tuple(_short(easy_need, lambda: sizes[-1].s, "easy", day, days) for day in dates)
+        easy = week.shorts("easy", -(-sizes[0].s // 60), lambda: sizes[-1].s)
     return Item(role, run.session.priority == "key", wished, short, easy, need)
-
-
-def _short(need: int, least_s: Callable[[], int], role: str, day: date, days: Days) -> int:
-    """Minutes cut off on this day, NOWHERE where not even the smallest size fits or the role may not stand."""
-    free = days.minutes(day)
-    if free == 0 or not days.may_run(role, day):
-        return NOWHERE
-    if free >= need:
-        return 0
-    return need - free if least_s() <= free * 60 else NOWHERE
 
 
 def place_beside(calendar: Calendar, days: Days) -> list[tuple[Beside, date, int]]:

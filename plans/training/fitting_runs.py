@@ -53,13 +53,19 @@ class Run:
     eased: bool = False
     why: str = ""
     is_tune_up: bool = False
+    _options: Sizes | None = None
+    _easy_options: Sizes | None = None
 
     @property
     def options(self) -> Sizes:
         """Every size of what is run: the session itself, or the easy run in its place."""
         if self.eased and self.easy:
-            return self.easy()
-        return (self.full, *self.smaller())
+            if self._easy_options is None:
+                self._easy_options = self.easy()
+            return self._easy_options
+        if self._options is None:
+            self._options = (self.full, *self.smaller())
+        return self._options
 
     @property
     def size(self) -> Size:
