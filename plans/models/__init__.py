@@ -1,5 +1,6 @@
 """Tables about what is run."""
 
+from plans.models.assigning import Assignment, AssignmentRow
 from plans.models.handout import Handout, HandoutBatch
 from plans.models.job import Job
 from plans.models.limits import GuardRails
@@ -15,19 +16,22 @@ from plans.models.schedule import (
     SessionIssue,
     version_before,
 )
-from plans.models.template import ROLES, WEEK_KINDS, Template, TemplateVersion
+from plans.models.template import ROLES, WEEK_KINDS, NamedSession, Template, TemplateVersion
 
 __all__ = [
     "OUTCOMES",
     "REASONS",
     "ROLES",
     "WEEK_KINDS",
+    "Assignment",
+    "AssignmentRow",
     "Change",
     "GuardRails",
     "Handout",
     "HandoutBatch",
     "Job",
     "Log",
+    "NamedSession",
     "Proposal",
     "Race",
     "RaceEntry",

@@ -12,7 +12,10 @@ from plans.models.schedule import Schedule, Session
 class Proposal(models.Model):
     STATES = [(s, s) for s in ("open", "accepted", "refused", "superseded", "undone")]
 
+    KINDS = [("rebalance", "re-balancing"), ("refit", "fitted anew")]
+
     schedule = models.ForeignKey(Schedule, on_delete=models.CASCADE, related_name="proposals")
+    kind = models.CharField(max_length=9, choices=KINDS, default="rebalance")
     base_version = models.PositiveIntegerField()
     made_at = models.DateTimeField()
     recomputed = models.BooleanField(default=False)
@@ -25,6 +28,8 @@ class Proposal(models.Model):
     decided_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     decided_at = models.DateTimeField(null=True, blank=True)
     words = models.CharField(max_length=300, blank=True)
+    # Of a refit: the template version, race and weeks it leads to, and what they were (`plans.refitting`).
+    refit = models.JSONField(default=dict, blank=True)
     issued_version = models.PositiveIntegerField(null=True, blank=True)
 
     class Meta:

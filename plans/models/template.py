@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import UniqueConstraint
+from django.db.models.functions import Lower
 
 from athletes.models import Coach
 from plans.training import template as core
@@ -41,6 +42,10 @@ class TemplateVersion(models.Model):
     template = models.ForeignKey(Template, on_delete=models.CASCADE, related_name="versions")
     number = models.PositiveIntegerField(default=1)
     made_at = models.DateTimeField(auto_now_add=True)
+    by_name = models.CharField(max_length=80, blank=True)
+    what = models.CharField(max_length=160, blank=True)
+    # The number whose content this version brought back, if an undo made it.
+    restored = models.PositiveIntegerField(null=True, blank=True)
     content = models.JSONField()
 
     class Meta:
@@ -49,6 +54,23 @@ class TemplateVersion(models.Model):
     @property
     def plan(self) -> core.Template:
         return template_from_values(self.content)
+
+
+class NamedSession(models.Model):
+    """A coach's own words for an often used session: what stands on the board, and why, in a sentence."""
+
+    name = models.CharField(max_length=60)
+    role = models.CharField(max_length=8, choices=ROLES)
+    steps = models.CharField(max_length=core.LONGEST_TEXT)
+    purpose = models.CharField(max_length=core.LONGEST_PURPOSE, blank=True)
+    by = models.ForeignKey(Coach, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
+
+    class Meta:
+        ordering = [Lower("name")]
+        constraints = [UniqueConstraint(Lower("name"), name="one_named_session_a_name")]
+
+    def __str__(self) -> str:
+        return self.name
 
 
 def store(plan: core.Template, owner: Coach | None = None) -> TemplateVersion:
