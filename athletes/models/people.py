@@ -36,9 +36,15 @@ class Practice(models.Model):
     week_starts = models.PositiveSmallIntegerField(default=0, choices=list(enumerate(WEEKDAYS)))
     paper = models.CharField(max_length=6, default="A4", choices=[("A4", "A4"), ("Letter", "US Letter")])
     address_lines = models.CharField(max_length=200, blank=True)
+    # What a small proposal is: accepted together with the others like it, or by itself for who asked for that.
+    small_cut_percent = models.PositiveSmallIntegerField(default=15)
+    small_spares_key = models.BooleanField(default=True)
 
     class Meta:
-        constraints = [CheckConstraint(condition=Q(id=1), name="one_practice")]
+        constraints = [
+            CheckConstraint(condition=Q(id=1), name="one_practice"),
+            CheckConstraint(condition=Q(small_cut_percent__lte=100), name="small_cut_is_per_cent"),
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -22,9 +22,19 @@ class Proposal(models.Model):
     inputs_digest = models.CharField(max_length=64)
     changes_digest = models.CharField(max_length=64)
     state = models.CharField(max_length=10, choices=STATES, default="open")
+    # The alternative a coach chose instead of the plain answer; empty: the plain one.
+    choice = models.CharField(max_length=40, blank=True)
     why = models.CharField(max_length=300)
+    summary = models.CharField(max_length=400, blank=True)
     verdicts = models.JSONField(default=list)
+    conflicts = models.JSONField(default=list)
+    urgency = models.PositiveSmallIntegerField(default=9)
+    # What the practice's own idea of small is judged by.
+    cut_percent = models.PositiveSmallIntegerField(default=0)
+    touches_key = models.BooleanField(default=False)
     small = models.BooleanField(default=False)
+    # What the athlete reads: one sentence of what was issued and why.
+    told = models.CharField(max_length=500, blank=True)
     decided_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     decided_at = models.DateTimeField(null=True, blank=True)
     words = models.CharField(max_length=300, blank=True)
