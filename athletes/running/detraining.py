@@ -11,8 +11,8 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Final
 
-from athletes.running.paces import PaceCard, make_card, span
-from athletes.running.performance import Result, capacity_of, time_at_capacity
+from athletes.running.paces import CardError, PaceCard, make_card, span
+from athletes.running.performance import Result, ResultError, capacity_of, time_at_capacity
 from athletes.running.units import Distance, Duration, Units
 
 # (days off, per cent lost). 0 up to 5 days is our own; 4 % at 21 and 20 % at 84 and later are the ends of the
@@ -84,14 +84,20 @@ def card_after_break(
     """
     given = (results,) if isinstance(results, Result) else tuple(results)
     loss = loss_after(days_off)
-    fitter, weaker = (
-        make_card(
-            [result_after(one, percent) for one in given],
-            weekly_distance=weekly_distance,
-            goal=goal,
-            units=units,
+    before = make_card(given, weekly_distance=weekly_distance, goal=goal, units=units)
+    try:
+        fitter, weaker = (
+            make_card(
+                [result_after(one, percent) for one in given],
+                weekly_distance=weekly_distance,
+                goal=goal,
+                units=units,
+            )
+            for percent in (loss.low, loss.high)
         )
-        for percent in (loss.low, loss.high)
-    )
-    before = make_card(given, weekly_distance=weekly_distance, units=units).origin
-    return span(fitter, weaker, f"{before}, then {loss.told[0].lower()}{loss.told[1:]}")
+    except (ResultError, CardError) as error:
+        raise CardError(
+            f"After {days_off} days off {before.origin} is no basis for paces. Run by effort and time, and add "
+            f"a new result."
+        ) from error
+    return span(fitter, weaker, f"{before.origin}, then {loss.told[0].lower()}{loss.told[1:]}")

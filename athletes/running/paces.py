@@ -42,8 +42,10 @@ RECOVERY: Final = (0.60, 0.52)
 NARROWEST, PER_DOUBLING, WIDEST = 10, 10, 40
 MARATHON_WIDTH: Final = 20
 GOAL_WIDTH: Final = 10
-# Easy running begins at least so many thousandths slower than marathon pace.
+# Easy running begins at least so many thousandths slower than marathon pace; easy and recovery are at least
+# so many wide.
 EASY_BELOW_MARATHON: Final = 50
+LEAST_BAND: Final = 60
 WALKING_HELPS: Final = Pace.from_s_per_km(8 * 60 + 30)
 
 
@@ -167,15 +169,17 @@ def _band(capacity: float, shares: tuple[float, float]) -> PaceRange:
     return PaceRange(fast, slow)
 
 
-def _easy(capacity: float, marathon: Pace) -> PaceRange:
-    """The easy band, kept clear of a marathon pace that a low weekly distance made slow."""
-    band = _band(capacity, EASY)
-    limit = Pace(marathon.distance, Duration(marathon.duration.ms * (1000 + EASY_BELOW_MARATHON) // 1000))
+def _slower(pace: Pace, thousandths: int) -> Pace:
+    return Pace(pace.distance, Duration(pace.duration.ms * (1000 + thousandths) // 1000))
+
+
+def _below(band: PaceRange, limit: Pace) -> PaceRange:
+    """The band with its fast end no faster than the limit, and never narrower than a runner can hold."""
     fast = min(band.fast, limit)
-    return PaceRange(fast, min(band.slow, fast))
+    return PaceRange(fast, min(band.slow, _slower(fast, LEAST_BAND)))
 
 
-def _marathon(chosen: Prediction | None, capacity: float, half: Duration) -> tuple[Duration, str, str]:
+def _marathon(chosen: Prediction | None, capacity: float) -> tuple[Duration, str, str]:
     """Marathon time for the card, the formula it follows, and what to say about it."""
     if chosen is None:
         time, formula = time_at_capacity(capacity, MARATHON), "Daniels & Gilbert 1979"
@@ -186,8 +190,7 @@ def _marathon(chosen: Prediction | None, capacity: float, half: Duration) -> tup
             f"Marathon pace stands on a predicted {show_estimate(chosen.time)}, "
             f"likely between {show_estimate(chosen.low)} and {show_estimate(chosen.high)}. {chosen.caution}"
         )
-    # A longer distance never gets a faster pace, whichever formula each comes from.
-    return Duration(max(time.ms, 2 * half.ms)), formula, note.strip()
+    return time, formula, note.strip()
 
 
 def make_card(
@@ -214,7 +217,7 @@ def make_card(
     capacity = capacity_of(base)
     times = {name: time_at_capacity(capacity, distance) for name, distance in RACES.items()}
     chosen = predictions(given, MARATHON, weekly_distance, units=units).chosen
-    times["MP"], formula, note = _marathon(chosen, capacity, times["HM"])
+    times["MP"], formula, note = _marathon(chosen, capacity)
     ranges: dict[PaceName, PaceRange] = {
         name: around(RACES[name], times[name], _race_width(base.distance, RACES[name]))
         for name in ("5K", "10K", "HM")
@@ -223,11 +226,10 @@ def make_card(
     if goal is not None:
         aim = Result(*goal)  # refuses what nobody runs, in its own words
         ranges["goal"] = around(aim.distance, aim.duration, GOAL_WIDTH)
-    ranges["easy"] = _easy(capacity, Pace(MARATHON, times["MP"]))
-    recovery = _band(capacity, RECOVERY)
-    ranges["recovery"] = PaceRange(
-        min(recovery.fast, ranges["easy"].slow), min(recovery.slow, ranges["easy"].slow)
-    )
+    # A low weekly distance or a weak longer race makes marathon pace slow: easy running stays below it.
+    limit = _slower(Pace(MARATHON, times["MP"]), EASY_BELOW_MARATHON)
+    ranges["easy"] = _below(_band(capacity, EASY), limit)
+    ranges["recovery"] = _below(_band(capacity, RECOVERY), ranges["easy"].slow)
     notes = [note]
     if weekly_distance is None:
         notes.append("With the usual weekly distance, marathon pace can come from recreational marathoners.")

@@ -14,6 +14,17 @@ weekly_distances = st.integers(0, 200).map(Distance.from_km)
 
 
 @st.composite
+def faster_and_slower(draw):
+    """Two results over one distance, the first faster, both covered by the formulas."""
+    slow = draw(results())
+    hundredths = draw(st.integers(1, 30))
+    try:
+        return Result(slow.distance, Duration(slow.duration.ms * (100 - hundredths) // 100)), slow
+    except ResultError:
+        return slow, Result(slow.distance, Duration(slow.duration.ms * (100 + hundredths) // 100))
+
+
+@st.composite
 def results(draw, distances=race_distances):
     """A result at 2:50 to 13:00 per km, up to 7 h, that somebody may have run."""
     distance = draw(distances)

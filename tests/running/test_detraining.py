@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from athletes.running.detraining import card_after_break, loss_after, result_after
 from athletes.running.paces import CardError, make_card
 from athletes.running.performance import Result, capacity_of
-from athletes.running.units import TEN_K, Distance, Duration, parse_duration
+from athletes.running.units import TEN_K, Distance, Duration, Pace, parse_duration
 from tests.running.strategies import results
 
 TEN = Result(TEN_K, parse_duration("40:00"))
@@ -89,9 +89,17 @@ class TestCardAfterBreak:
         with pytest.raises(CardError, match="needs a race result"):
             card_after_break([], 10)
 
+    def test_when_no_pace_can_be_told_it_says_what_to_do(self):
+        walk = Result(TEN_K, parse_duration("2:25:00"))
+        with pytest.raises(CardError, match=r"After 90 days off 10K in 2:25:00 is no basis.*Run by effort"):
+            card_after_break(walk, 90)
+
     @given(results(), st.integers(6, 120))
     def test_never_faster_than_before(self, given_result, days):
-        assume(given_result.duration <= Duration.from_min(330))  # slowed by a fifth, still below 7 hours
+        # Slowed by a fifth it must still be a run of less than 7 hours.
+        assume(
+            given_result.duration <= Duration.from_min(330) and given_result.pace > Pace.from_s_per_km(700)
+        )
         before, after = make_card(given_result), card_after_break(given_result, days)
         for name, ends in after.ranges.items():
             assert ends.fast <= before.ranges[name].fast

@@ -1,4 +1,5 @@
 import datetime
+from fractions import Fraction
 
 import pytest
 from hypothesis import given
@@ -25,7 +26,7 @@ class TestResult:
         ("distance", "clock", "sentence"),
         [
             (MARATHON, "1:50:00", "marathon in 1:50:00 is faster than anyone has run."),
-            (FIVE_K, "9:00:00", "5K in 9:00:00 is slower than a stroll (20:00 per km)"),
+            (FIVE_K, "9:00:00", "5K in 9:00:00 is slower than walking (15:00 per km)"),
             (MARATHON, "3:45", "marathon in 3:45 is faster than anyone has run. For hours write 3:45:00."),
             (FIVE_K, "12:00", "5K in 12:00 is faster than anyone has run."),
             (Distance.from_m(800), "2:00", "Paces come from races of 1 to 50 km, and 800 m was given."),
@@ -80,6 +81,14 @@ def test_a_longer_distance_is_never_faster(capacity, one, other):
 @given(st.floats(12, 86), st.floats(0.01, 1), race_distances)
 def test_more_capacity_is_faster(capacity, more, distance):
     assert time_at_capacity(capacity + more, distance) < time_at_capacity(capacity, distance)
+
+
+def test_solver_settles_at_the_ends_of_its_range():
+    for capacity in (6, 100):
+        for km in (Fraction(4, 5), 100):
+            distance = Distance.from_km(km)
+            time = time_at_capacity(capacity, distance)
+            assert aerobic_capacity(distance, time) == pytest.approx(capacity, abs=0.001)
 
 
 @pytest.mark.long

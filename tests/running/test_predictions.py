@@ -2,7 +2,6 @@ import datetime
 
 import pytest
 from hypothesis import given
-from hypothesis import strategies as st
 
 from athletes.running.performance import Result, riegel_time
 from athletes.running.predictions import VALID, best_result, predictions, show_estimate
@@ -16,7 +15,7 @@ from athletes.running.units import (
     parse_distance,
     parse_duration,
 )
-from tests.running.strategies import race_distances, results, weekly_distances
+from tests.running.strategies import faster_and_slower, race_distances, results, weekly_distances
 
 
 def result(distance, clock, day=None):
@@ -54,6 +53,10 @@ class TestMarathon:
     def test_two_races_come_before_one(self):
         assert predictions([FIVE, HALF], MARATHON, WEEK).chosen.formula == "vickers_two"
 
+    def test_two_short_races_are_not_enough_for_the_two_race_model(self):
+        outlook = predictions([FIVE, result(parse_distance("8 km"), "33:00")], MARATHON, WEEK)
+        assert reasons(outlook)["vickers_two"] == "It needs the longer race to be at least 10 km."
+
     def test_one_race_uses_the_longest(self):
         assert by_formula(predictions([FIVE, HALF], MARATHON, WEEK))["vickers_one"].basis == (HALF,)
 
@@ -71,6 +74,7 @@ class TestMarathon:
         outlook = predictions(TEN, MARATHON)
         assert reasons(outlook)["vickers_one"] == "It needs the usual weekly distance."
         assert outlook.chosen.formula == "daniels_gilbert"
+        assert outlook.reason == "The models of recreational marathoners don't apply."
 
     def test_a_mile_is_too_short_for_the_survey(self):
         outlook = predictions(result(parse_distance("1 mi"), "5:30"), MARATHON, WEEK)
@@ -124,6 +128,18 @@ class TestOtherDistances:
         outlook = predictions(FIVE, TEN_K, WEEK)
         assert outlook.chosen.formula == "daniels_gilbert"
         assert reasons(outlook)["vickers_one"] == "It predicts the marathon only."
+
+    def test_a_marathon_of_unknown_day_is_better_than_an_equation(self):
+        marathon = result(MARATHON, "3:40:00")
+        outlook = predictions([marathon, TEN], MARATHON)
+        assert outlook.chosen.basis == (marathon,)
+        assert "really run" in outlook.reason
+
+    def test_sentences_use_the_athletes_units(self):
+        odd = result(parse_distance("8 km"), "33:00")
+        details = [one.detail for one in predictions([odd, HALF], TEN_K, units="mi").given]
+        assert any("4.97 mi" in detail for detail in details)
+        assert not any("8 km" in detail for detail in details)
 
     def test_best_result_counts(self):
         poor = result(TEN_K, "50:00")
@@ -191,10 +207,9 @@ def test_answers_lie_in_their_range_and_the_spread_holds_them(given_result, dist
     assert outlook.chosen is None or outlook.chosen in outlook.given
 
 
-@given(results(), st.integers(1001, 1300), race_distances, weekly_distances)
-def test_a_faster_result_never_gives_a_slower_prediction(fast, thousandths, distance, weekly):
-    slow = Result(fast.distance, Duration(fast.duration.ms * thousandths // 1000))
-    faster, slower = (predictions(one, distance, weekly).chosen for one in (fast, slow))
+@given(faster_and_slower(), race_distances, weekly_distances)
+def test_a_faster_result_never_gives_a_slower_prediction(pair, distance, weekly):
+    faster, slower = (predictions(one, distance, weekly).chosen for one in pair)
     if slower and faster:
         assert faster.time <= slower.time
 
