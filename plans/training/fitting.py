@@ -24,7 +24,7 @@ from plans.training.fitting_calendar import Calendar, build_calendar
 from plans.training.fitting_caps import LongRuns, Volumes, part
 from plans.training.fitting_check import broken_rails
 from plans.training.fitting_cutting import fit_week
-from plans.training.fitting_days import Days, days_of, place_beside, place_runs
+from plans.training.fitting_days import Days, days_of, ease_after_breaks, place_beside, place_runs
 from plans.training.fitting_runs import Run, Week
 from plans.training.fitting_sizes import Measurer, as_written
 from plans.training.fitting_told import what_was_bent
@@ -75,6 +75,7 @@ def fit(
     if race is not None:
         _run_the_distance(calendar, race, measurer)
     days = days_of(athlete, rails, first_day, race, tune_ups)
+    ease_after_breaks(calendar, days, measurer)
     _walk(template, calendar, days)
     merit = place_runs(calendar, days)
     _walk(template, calendar, days)

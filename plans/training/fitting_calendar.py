@@ -8,13 +8,15 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from fractions import Fraction
 
+from athletes.running.units import Units
 from plans.training import shorthand
 from plans.training.fitting_runs import Run, Week
 from plans.training.fitting_sizes import Measurer, as_written
 from plans.training.fitting_types import FitAthlete, FitRace
 from plans.training.fitting_weeks import DatedWeek
 from plans.training.levels import resolved
-from plans.training.steps import Extent, Session, Step
+from plans.training.sizing import scaled
+from plans.training.steps import Extent, Session, Step, leaves
 from plans.training.template import RUNS, Amount, Template, TemplateSession, TemplateWeek
 
 HALF = Fraction(1, 2)
@@ -74,7 +76,7 @@ def resolved_week(
         amount = session.amount
         if amount and amount.unit != "percent":
             tree = resolved(with_amount(tree, amount), at)
-        trees.append(tree)
+        trees.append(_in_units(tree, measurer.units))
         shares.append(
             amount.low + at * (amount.high - amount.low) if amount and amount.unit == "percent" else 0
         )
@@ -90,6 +92,18 @@ def resolved_week(
             for tree, share in zip(trees, shares, strict=True)
         ]
     return list(zip(week.sessions, trees, strict=True))
+
+
+def _in_units(tree: Session, units: Units) -> Session:
+    """Easy and long runs in whole kilometres or half miles, whichever the athlete counts in."""
+    written = {
+        part.extent.unit
+        for whole in tree.parts
+        for part in leaves(whole)
+        if isinstance(part, Step) and isinstance(part.extent, Extent) and part.extent.is_distance
+    }
+    other = "mi" if units == "km" else "km"
+    return scaled(tree, Fraction(1), units) if other in written else tree
 
 
 def _with_share(tree: Session, wish: Fraction) -> Session:

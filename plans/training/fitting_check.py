@@ -14,6 +14,7 @@ from itertools import pairwise
 
 from athletes.running.units import Distance, Units, show_distance
 from plans.training.fitting_caps import Cap, LongRuns, Volumes
+from plans.training.fitting_cutting import SHARE_SLACK
 from plans.training.fitting_types import FitAthlete, FittedSession, FittedWeek
 from plans.training.guardrails import Rails
 from plans.training.template import HARD, RUNS, Template
@@ -169,9 +170,6 @@ def _shares(week: WeekSeen, rails: Rails, units: Units) -> Words:
             f"{100 * hard // total} % of the week is hard running; the guard rail is"
             f" {int(rails.quality_share * 100)} %",
         )
-
-
-SHARE_SLACK = Fraction(1, 100)  # what rounding to whole kilometres may add
 
 
 def _hard_days(week: WeekSeen, every: Sequence[date], rails: Rails) -> Words:

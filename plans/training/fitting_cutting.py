@@ -16,6 +16,7 @@ from plans.training.fitting_runs import Run, Week
 from plans.training.guardrails import Rails
 
 FAIR = Fraction(4, 5)  # a long run falls below its share of the week's cut by no more than this
+SHARE_SLACK = Fraction(1, 100)  # what rounding to whole kilometres may add to a share
 LEVEL_FROM = (Fraction(9, 10), Fraction(7, 10))  # of the week as written: full quality, 4/5
 
 
@@ -33,8 +34,8 @@ def limits_of(week: Week, cap: int, rails: Rails) -> Limits:
     planned = week.planned_mm or 1
     return Limits(
         cap,
-        max(rails.long_share(len(week.training)), Fraction(week.planned_long_mm, planned)),
-        max(rails.quality_share, Fraction(week.planned_hard_mm, planned)),
+        max(rails.long_share(len(week.training)), Fraction(week.planned_long_mm, planned)) + SHARE_SLACK,
+        max(rails.quality_share, Fraction(week.planned_hard_mm, planned)) + SHARE_SLACK,
     )
 
 

@@ -6,14 +6,17 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from plans.training.easing import eased
 from plans.training.fitting_calendar import Beside, Calendar
 from plans.training.fitting_placing import NOWHERE, Item, place_weeks
 from plans.training.fitting_runs import Run
+from plans.training.fitting_sizes import Measurer
 from plans.training.fitting_types import FitAthlete, FitRace, Merit
 from plans.training.guardrails import Rails
 from plans.training.template import Role
 
 QUALITY_BEFORE_RACE = 3  # days without quality before any race (common practice, no source)
+SLIGHT_PERCENT = 8  # a run that loses no more than this to the clock stays on the day it wishes for
 LONG_ROUND_RACE = 2  # no long run within so many days of a race (common practice, no source)
 
 
@@ -60,10 +63,11 @@ class Days:
                 return False
             if role == "quality" and -QUALITY_BEFORE_RACE <= away <= race.mm // self.rails.race_day_mm:
                 return False
-        return role != "quality" or not any(self._is_calm(off, day) for off in self.breaks)
+        return role != "quality" or not self.is_calm(day)
 
-    def _is_calm(self, off: Off, day: date) -> bool:
-        return 0 < (day - off.last_day).days <= self.rails.calm_days(off.days)
+    def is_calm(self, day: date) -> bool:
+        """Whether a break is so fresh that nothing is run hard."""
+        return any(0 < (day - off.last_day).days <= self.rails.calm_days(off.days) for off in self.breaks)
 
 
 def days_of(
@@ -86,6 +90,20 @@ def _breaks(athlete: FitAthlete) -> Iterable[Off]:
         else:
             found.append(Off(off.first_day, off.last_day))
     return [off for off in found if off.days >= 5]
+
+
+def ease_after_breaks(calendar: Calendar, days: Days, measurer: Measurer) -> None:
+    """Quality that wishes for a day too soon after a break is run easy; it is not put off to a later day.
+
+    Hard steps inside a long run are run easy as well.
+    """
+    for week in calendar.weeks if days.breaks else ():
+        for run in week.runs:
+            if run.is_quality and days.is_calm(run.day):
+                run.eased, run.why = True, "break"
+            elif run.is_long and run.full.hard_mm and days.is_calm(run.day):
+                easy = eased(run.full.make())
+                run.full, run.smaller = measurer.full(easy), measurer.smaller(easy)
 
 
 def place_runs(calendar: Calendar, days: Days) -> Merit:
@@ -129,8 +147,10 @@ class OpenDays:
                 found.append(NOWHERE)
             elif free >= need:
                 found.append(0)
+            elif least_s() > free * 60:
+                found.append(NOWHERE)
             else:
-                found.append(need - free if least_s() <= free * 60 else NOWHERE)
+                found.append(need - free if (need - free) * 100 > SLIGHT_PERCENT * need else 0)
         return tuple(found)
 
 

@@ -111,6 +111,7 @@ def _eased(calendar: Calendar) -> Iterable[str]:
     for why, words in (
         ("spacing", "no day is far enough from the other hard days or a race"),
         ("cap", "the week is still too small for them"),
+        ("break", "too soon after the days off"),
     ):
         eased = [place for place, run in _runs(calendar) if run.eased and run.why == why and not run.gone]
         if eased:
