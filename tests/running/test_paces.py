@@ -20,7 +20,6 @@ from athletes.running.units import (
     MARATHON,
     TEN_K,
     Distance,
-    Duration,
     Pace,
     parse_distance,
     parse_duration,
