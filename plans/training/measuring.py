@@ -291,16 +291,26 @@ def _hull(one: tuple[int, int], other: tuple[int, int]) -> tuple[int, int]:
 
 
 def _around(whole: Extent, speed: Speed, inside: Sums) -> Sums:
+    """The whole run; where paces make the inside longer than the whole, the whole as written still holds."""
     if whole.is_distance:
-        rest = max(0, whole.low - inside.mm[1]), max(0, whole.high - inside.mm[0])
+        mm = whole.low, whole.high
+        left = max(0, mm[0] - inside.mm[1]), max(0, mm[1] - inside.mm[0])
         ms = (
-            round(rest[0] * speed.fast / 1000) + inside.ms[0],
-            round(rest[1] * speed.slow / 1000) + inside.ms[1],
+            round(left[0] * speed.fast / 1000) + inside.ms[0],
+            round(left[1] * speed.slow / 1000) + inside.ms[1],
         )
-        return Sums((whole.low, whole.high), ms, inside.hard_mm, inside.hard_ms)
-    rest = max(0, whole.low * 1000 - inside.ms[1]), max(0, whole.high * 1000 - inside.ms[0])
-    mm = round(rest[0] * 1000 / speed.slow) + inside.mm[0], round(rest[1] * 1000 / speed.fast) + inside.mm[1]
-    return Sums(mm, (whole.low * 1000, whole.high * 1000), inside.hard_mm, inside.hard_ms)
+    else:
+        ms = whole.low * 1000, whole.high * 1000
+        left = max(0, ms[0] - inside.ms[1]), max(0, ms[1] - inside.ms[0])
+        mm = (
+            round(left[0] * 1000 / speed.slow) + inside.mm[0],
+            round(left[1] * 1000 / speed.fast) + inside.mm[1],
+        )
+    return Sums(mm, ms, _at_most(inside.hard_mm, mm), _at_most(inside.hard_ms, ms))
+
+
+def _at_most(amount: tuple[int, int], limit: tuple[int, int]) -> tuple[int, int]:
+    return min(amount[0], limit[0]), min(amount[1], limit[1])
 
 
 def _progression(run: Progression, card: PaceCard) -> Sums:

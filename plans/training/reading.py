@@ -18,6 +18,7 @@ from lark import Token, Tree
 from plans.training import words
 from plans.training.amounts import Dashed, Node, count, extent, read_dashed, rungs
 from plans.training.bags import Bag, read_bag
+from plans.training.levels import amount_like
 from plans.training.mistakes import ShorthandError
 from plans.training.steps import (
     Extent,
@@ -124,6 +125,11 @@ def _with_recovery(part: Part, recovery: Step) -> Part:
 
 def _holding(outer: Part, inner: Part, text: str, where: tuple[int, int]) -> Part:
     if isinstance(outer, Step) and isinstance(outer.extent, Extent) and isinstance(inner, Repeats):
+        if amount_like(inner, outer.extent) > outer.extent.low:
+            raise ShorthandError(
+                "What is inside is longer than the whole run.", text, where[0],
+                "The whole stands first: 20 km with 3 x 3 km @ MP", where[1] - where[0],
+            )  # fmt: skip
         return RunWith(outer, inner)
     raise ShorthandError(
         "“With” joins a run and its last part, or repeats inside it.", text, where[0],

@@ -2,6 +2,7 @@
 
 from hypothesis import strategies as st
 
+from plans.training.levels import amount_like
 from plans.training.steps import (
     BetweenPaces,
     Change,
@@ -138,14 +139,17 @@ repeats = simple_repeats | _repeats(st.lists(flat | simple_repeats, min_size=1, 
 
 
 def _fits(run):
-    """The last part must be shorter than the whole."""
-    whole, end = run.outer.extent, run.inner.extent
+    """What is inside must be shorter than the whole, as far as both are written alike."""
+    whole = run.outer.extent
+    if isinstance(run.inner, Repeats):
+        return amount_like(run.inner, whole) <= whole.low
+    end = run.inner.extent
     return whole.is_distance != end.is_distance or end.high < whole.low
 
 
 run_with = st.one_of(
     st.builds(RunWith, plain_runs, steps).filter(_fits),
-    st.builds(RunWith, plain_runs, simple_repeats | strides),
+    st.builds(RunWith, plain_runs, simple_repeats | strides).filter(_fits),
 )
 races = st.builds(Race, distances, st.none() | targets)
 others = st.one_of(
