@@ -1,6 +1,7 @@
 """Tables about what is run."""
 
 from plans.models.assigning import Assignment, AssignmentRow
+from plans.models.card_proposal import CardProposal
 from plans.models.handout import Handout, HandoutBatch
 from plans.models.job import Job
 from plans.models.limits import GuardRails
@@ -25,6 +26,7 @@ __all__ = [
     "WEEK_KINDS",
     "Assignment",
     "AssignmentRow",
+    "CardProposal",
     "Change",
     "GuardRails",
     "Handout",
