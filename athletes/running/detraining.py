@@ -33,7 +33,7 @@ class Loss:
     def told(self) -> str:
         """One sentence for the coach, with how sure it is."""
         if self.high == 0:
-            return f"{self.days_off} days off cost next to nothing."
+            return f"{self.days_off} {'day' if self.days_off == 1 else 'days'} off cost next to nothing."
         ends = f"{round(self.low)} to {round(self.high)} %"
         sure = (
             "no study here looks past 84 days"

@@ -41,6 +41,7 @@ class TestLoss:
         assert now.high <= later.high
 
     def test_told_with_how_sure_it_is(self):
+        assert loss_after(1).told == "1 day off cost next to nothing."
         assert loss_after(3).told == "3 days off cost next to nothing."
         assert loss_after(21).told == (
             "21 days off usually cost 4 to 9 % of the aerobic capacity (studied in few, highly trained athletes)."
