@@ -157,10 +157,16 @@ def _ticks(most_mm: int, units: Units) -> list[int]:
 
 
 def season_volume(
-    weeks: Sequence[WeekBar], *, units: Units = "km", now: int | None = None, width: float = 640
+    weeks: Sequence[WeekBar],
+    *,
+    units: Units = "km",
+    now: int | None = None,
+    width: float = 640,
+    run: bool = True,
 ) -> Chart:
     """A season: each week planned (outline) and run (filled), its long run as a round mark at its height.
 
+    run: False for a plan that nobody runs yet: nothing is said of running.
     now: index of this week. width: of the drawing; 640 for the desk, 358 for a phone, so letters keep size.
     """
     left, right, top, floor = 30.0, 4.0, 26.0, 160.0
@@ -202,11 +208,12 @@ def season_volume(
     ]
     if now is not None and 0 <= now < len(weeks):
         parts.append(path("c-now", [rect(centres[now] - bar / 2, floor + 17, bar, 2.5)]))
-    title = f"{len(weeks)} weeks, planned and run, with the long run of each"
-    heads = ("Week", "Planned", "Run", "Long run planned", "Long run")
-    return Chart(
-        title, picture(title, width, floor + 22, parts), table(title, heads, _season_rows(weeks, units))
-    )
+    title = f"{len(weeks)} weeks, planned{' and run' if run else ''}, with the long run of each"
+    heads: tuple[str, ...] = ("Week", "Planned", "Run", "Long run planned", "Long run")
+    rows = _season_rows(weeks, units)
+    if not run:
+        heads, rows = (heads[0], heads[1], heads[3]), [(row[0], row[1], row[3]) for row in rows]
+    return Chart(title, picture(title, width, floor + 22, parts), table(title, heads, rows))
 
 
 def _long(week: WeekBar) -> int:

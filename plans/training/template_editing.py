@@ -18,7 +18,6 @@ from plans.training.template import (
     WeekKind,
     place_of,
 )
-from plans.training.template_file import write_race
 
 
 class NoSuchPlace(LookupError):
@@ -139,8 +138,7 @@ def blank(name: str, weeks: int, race_mm: int | None) -> Template:
     """A plan to begin with: empty weeks, and the race on the last Sunday."""
     rows = [TemplateWeek("base", "") for _ in range(weeks)]
     if race_mm is not None:
-        text = f"race {write_race(race_mm)}" if race_mm % 1_000 == 0 else f"race {race_mm / 1_000_000:g} km"
-        race = TemplateSession(str(uuid4()), 6, "race", text, "", "key")
+        race = TemplateSession(str(uuid4()), 6, "race", f"race {race_mm / 1_000_000:.7g} km", "", "key")
         rows[-1] = TemplateWeek("race", "", (race,))
     return Template(name=name, weeks=tuple(rows), race_mm=race_mm)
 
