@@ -48,7 +48,7 @@ SECRET_KEY = _secret_key()
 
 # --- the rest follows -----------------------------------------------------------------------
 
-ALLOWED_HOSTS = HOSTS
+ALLOWED_HOSTS = [*HOSTS, "localhost"]  # localhost: the health check inside a container
 CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
 _HTTPS = PUBLIC_URL.startswith("https://")
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = _HTTPS
@@ -159,7 +159,7 @@ TIME_ZONE = "UTC"
 
 STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
-STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT = Path(env.str("STATIC_DIR", str(DATA_DIR / "static")))
 MADE_DIR = DATA_DIR / "made"  # PDFs and other files that can be made again
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": MADE_DIR}},

@@ -44,7 +44,8 @@ def queue_rebalance(athlete: Athlete) -> Job:
 def record(athlete: Athlete, session: Session | None, entry: Entry, *, by: User) -> Log:
     """Store the entry and queue the athlete's re-balancing. The same entry again gives the row that stands.
 
-    Raises Clash when another entry than the one seen stands for the session.
+    Raises Clash when another entry than the one seen stands for the session, ValueError when the entry's number is
+    another athlete's.
     """
     try:
         with transaction.atomic():
@@ -89,7 +90,9 @@ def _record_again(athlete: Athlete, session: Session | None, entry: Entry, by: U
         known = Log.objects.filter(entry_id=entry.entry_id, athlete=athlete).first()
         if known is not None:
             return known
-        standing = Log.objects.standing().get(session=session)
+        standing = Log.objects.standing().filter(session=session).first() if session else None
+    if standing is None:
+        raise ValueError("This entry's number belongs to another athlete's entry.")
     raise Clash(standing)
 
 

@@ -67,7 +67,9 @@ class Visit:
         page.on("request", self._asked)
         return page
 
-    def signed_in(self, email: str, viewport: dict[str, int] = DESK, password: str = PASSWORD, **context: Any) -> Page:
+    def signed_in(
+        self, email: str, viewport: dict[str, int] = DESK, password: str = PASSWORD, **context: Any
+    ) -> Page:
         page = self.page(viewport, **context)
         page.goto("/sign-in/")
         page.locator("[name=username]").fill(email)
@@ -119,7 +121,9 @@ class ThreadWorker:
     def __init__(self) -> None:
         from celery.contrib.testing.worker import start_worker
 
-        self.running = start_worker(app, pool="threads", concurrency=1, perform_ping_check=False, shutdown_timeout=30)
+        self.running = start_worker(
+            app, pool="threads", concurrency=1, perform_ping_check=False, shutdown_timeout=30
+        )
         self.running.__enter__()
 
     def stop(self) -> None:
@@ -131,7 +135,9 @@ class RedisWorker:
 
     def __init__(self) -> None:
         database = connection.settings_dict
-        url = f"postgres://{database['USER']}@{database['HOST']}:{database['PORT'] or 5432}/{database['NAME']}"
+        url = (
+            f"postgres://{database['USER']}@{database['HOST']}:{database['PORT'] or 5432}/{database['NAME']}"
+        )
         self.name = f"{uuid.uuid4()}@test"
         self.process = subprocess.Popen(
             [

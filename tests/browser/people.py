@@ -6,14 +6,14 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from uuid import UUID
 
-from athletes.models import Athlete, Coach
 from django.utils import timezone
+
+from athletes.carding import compute_card, store_card
+from athletes.models import Athlete, Coach
+from plans.assigning import Aim, issue_first, preview
 from plans.models import Log, Schedule, SessionIssue
 from plans.models.template import store
 from plans.training.template import Template, TemplateSession, TemplateWeek
-
-from athletes.carding import compute_card, store_card
-from plans.assigning import Aim, issue_first, preview
 from tests.factories import (
     KM,
     MARATHON_MM,
@@ -38,7 +38,9 @@ class Cast:
     today: date
 
     def session_on(self, day: date) -> UUID:
-        return SessionIssue.objects.get(schedule=self.schedule, day=day, to_version=None, removed=False).session_id
+        return SessionIssue.objects.get(
+            schedule=self.schedule, day=day, to_version=None, removed=False
+        ).session_id
 
 
 def around(weekday: int) -> list[tuple[int, str, str]]:
@@ -88,7 +90,9 @@ def cast(began_weeks_ago: int = 5) -> Cast:
     aim = Aim("Saltmarsh Marathon", monday + timedelta(weeks=len(LONGS) + 1, days=-1), MARATHON_MM)
     card = compute_card(athlete, [result])
     fitted = preview(athlete, version, aim, card, athlete.availabilities.get().minutes(), monday)
-    schedule = issue_first(athlete, version, aim, fitted, store_card(athlete, card, result, monday), by=coach.user)
+    schedule = issue_first(
+        athlete, version, aim, fitted, store_card(athlete, card, result, monday), by=coach.user
+    )
     schedule.versions.update(issued_at=datetime.combine(monday - timedelta(1), datetime.min.time(), UTC))
     for issue in SessionIssue.objects.filter(schedule=schedule, day__lt=today - timedelta(2)):
         Log.objects.create(

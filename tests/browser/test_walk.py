@@ -12,11 +12,11 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
+from pypdf import PdfReader
+
 from plans.models import Job, Log, Proposal, ScheduleVersion, SessionIssue
 from plans.models.template import store
 from plans.training.template_file import read_template
-from pypdf import PdfReader
-
 from tests.browser.conftest import PHONE, Visit
 from tests.browser.people import Cast, cast
 from tests.factories import AthleteFactory, coaches
@@ -63,7 +63,9 @@ def assign_a_season(desk: Page, people: Cast) -> None:
     expect(desk.get_by_role("heading", name=re.compile("^The schedule"))).to_be_visible()
     desk.get_by_role("button", name="Issue it to Carys Moyle").click()
     expect(desk.get_by_role("heading", name="Carys Moyle")).to_be_visible()
-    expect(desk.get_by_role("row", name=re.compile("^5K")).get_by_text(re.compile(r"4:3\d–4:4\d/km"))).to_be_visible()
+    expect(
+        desk.get_by_role("row", name=re.compile("^5K")).get_by_text(re.compile(r"4:3\d–4:4\d/km"))
+    ).to_be_visible()
     assert SessionIssue.objects.filter(schedule__athlete=carys, role="race", day=race).count() == 1
 
 
@@ -107,7 +109,9 @@ def accept_what_follows(desk: Page, phone: Page, people: Cast) -> None:
     """The worker proposes; the coach reads why, accepts; the phone shows it; the coach undoes it."""
     assert Job.objects.filter(kind="rebalance", athlete=people.athlete).exists()
     wait_for(desk, lambda: Proposal.objects.filter(schedule=people.schedule, state="open").exists())
-    wait_for(desk, lambda: not Job.objects.filter(kind="rebalance", state__in=["waiting", "running"]).exists())
+    wait_for(
+        desk, lambda: not Job.objects.filter(kind="rebalance", state__in=["waiting", "running"]).exists()
+    )
     desk.goto("/desk/proposals/")
     desk.get_by_role("link", name="Bea Lindqvist").first.click()
     change = Proposal.objects.get(schedule=people.schedule, state="open").changes.first()
@@ -119,7 +123,9 @@ def accept_what_follows(desk: Page, phone: Page, people: Cast) -> None:
     expect(phone.get_by_text("Changed").first).to_be_visible()
     desk.get_by_role("button", name=re.compile("^Undo")).click()
     expect(desk.get_by_text("issued again as version 3").first).to_be_visible()
-    assert list(ScheduleVersion.objects.filter(schedule=people.schedule).values_list("number", flat=True)) == [1, 2, 3]
+    assert list(
+        ScheduleVersion.objects.filter(schedule=people.schedule).values_list("number", flat=True)
+    ) == [1, 2, 3]
     first, now = SessionIssue.objects.at(1), SessionIssue.objects.at(3)  # type: ignore[attr-defined]
     content = ("session", "day", "slot", "steps", "planned_mm", "removed")
     ahead = {"schedule": people.schedule, "day__gte": people.today}

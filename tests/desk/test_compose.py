@@ -1,0 +1,67 @@
+"""docker-compose.yml, as far as it can be checked without Docker."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+ROOT = Path(__file__).parents[2]
+TEXT = (ROOT / "docker-compose.yml").read_text()
+SETTINGS = (ROOT / "coaching" / "settings.py").read_text()
+# Named by the compose file for the other containers, not for settings.
+OTHERS = {"DB_PASSWORD"}
+
+
+@pytest.fixture(scope="module")
+def compose() -> dict[str, Any]:
+    return yaml.safe_load(TEXT)
+
+
+def read_by_settings() -> set[str]:
+    return set(re.findall(r'env\.\w+\(\s*"([A-Z_]+)"', SETTINGS))
+
+
+def test_every_service_is_there_with_its_health_check(compose: dict[str, Any]) -> None:
+    assert set(compose["services"]) == {"migrate", "web", "worker", "beat", "db", "redis"}
+    for name, service in compose["services"].items():
+        assert ("healthcheck" in service) == (name != "migrate"), name
+
+
+def test_every_variable_it_names_is_one_that_settings_read(compose: dict[str, Any]) -> None:
+    known = read_by_settings()
+    for name in ("web", "worker", "beat", "migrate"):
+        assert set(compose["services"][name]["environment"]) <= known
+    asked = set(re.findall(r"\$\{([A-Z_]+)", TEXT))
+    assert asked - OTHERS <= known
+    assert {"SECRET_KEY", "PUBLIC_URL", "HOSTS", "DATABASE_URL", "REDIS_URL"} <= known
+
+
+def test_no_secret_stands_in_the_file() -> None:
+    for line in TEXT.splitlines():
+        if re.search(r"(SECRET_KEY|PASSWORD)\b.*:", line):
+            assert "${" in line, line
+
+
+def test_the_migration_runs_once_and_the_rest_waits_for_it(compose: dict[str, Any]) -> None:
+    services = compose["services"]
+    assert services["migrate"]["restart"] == "no"
+    for name in ("web", "worker", "beat"):
+        assert services[name]["depends_on"]["migrate"] == {"condition": "service_completed_successfully"}
+
+
+def test_every_named_volume_is_declared_and_redis_keeps_its_queue(compose: dict[str, Any]) -> None:
+    used = {v.split(":")[0] for s in compose["services"].values() for v in s.get("volumes", [])}
+    assert used == set(compose["volumes"])
+    assert "--appendonly" in compose["services"]["redis"]["command"]
+
+
+def test_the_image_has_what_the_pdfs_need() -> None:
+    dockerfile = (ROOT / "Dockerfile").read_text()
+    for package in ("libpango-1.0-0", "libharfbuzz-subset0", "fonts-dejavu"):
+        assert package in dockerfile
+    assert "USER practice" in dockerfile
+    assert "--require-hashes" in dockerfile
