@@ -13,6 +13,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
+from django.db.models import F
 from django.utils import timezone
 
 from athletes.models import PaceCard, User
@@ -121,6 +122,34 @@ def _issue(
     )
     schedule.current_version = number
     return number
+
+
+@transaction.atomic
+def issue_cards(cards: Mapping[int, PaceCard], *, by: User | None) -> None:
+    """Issue new paces and the same sessions, as the next version of each running schedule (by its key).
+
+    A constant number of queries however many there are. The rows are locked first, so whoever issues at the same
+    moment finds another version and gets Stale.
+    """
+    running = Schedule.objects.select_for_update().filter(pk__in=cards, state="running").order_by("pk")
+    schedules = list(running)
+    before = ScheduleVersion.objects.filter(schedule__in=schedules, number=F("schedule__current_version"))
+    rails = {version.schedule_id: version.rails for version in before}
+    now = timezone.now()
+    ScheduleVersion.objects.bulk_create(
+        ScheduleVersion(
+            schedule=schedule,
+            number=schedule.current_version + 1,
+            issued_at=now,
+            by=by,
+            by_name=str(by) if by else "",
+            cause=f"New paces, from {cards[schedule.pk].origin}"[:300],
+            pace_card=cards[schedule.pk],
+            rails=rails[schedule.pk],
+        )
+        for schedule in schedules
+    )
+    Schedule.objects.filter(pk__in=[s.pk for s in schedules]).update(current_version=F("current_version") + 1)
 
 
 def undo(schedule: Schedule, number: int, today: date, *, by: User) -> int:

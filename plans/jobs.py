@@ -55,6 +55,13 @@ def enqueue(kind: str, key: str, athlete: Athlete | None = None, not_before: dat
     return waiting
 
 
+def enqueue_many(kind: str, athletes: list[Athlete]) -> None:
+    """A waiting row for each athlete that has none, in one query. The sweep takes them up; the broker isn't told."""
+    now = timezone.now()
+    rows = (Job(kind=kind, key=str(a.pk), athlete=a, made_at=now, not_before=now) for a in athletes)
+    Job.objects.bulk_create(rows, ignore_conflicts=True)
+
+
 def tell_broker(pk: int) -> None:
     """Say that a row waits. A broker that is down costs nothing but time: the sweep is the guarantee."""
     from plans.tasks import carry_out

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from celery import shared_task
 
-from plans import handouts, jobs, rebalancing
+from plans import handouts, jobs, rebalancing, recarding
 
 
 @shared_task(name="plans.carry_out")
@@ -16,6 +16,7 @@ def carry_out(pk: int) -> bool:
 def sweep() -> int:
     """Take up what nobody carried, and write the periodic rows. One process needs no beat of its own."""
     rebalancing.write_hourly_look()
+    recarding.write_nightly_look()
     rows = jobs.due_jobs()
     for pk in rows:
         jobs.run(pk)
