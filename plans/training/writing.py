@@ -62,8 +62,10 @@ def write_part(part: Part) -> str:
             ]  # fmt: skip
             return " ".join(filter(None, words)) + _recovery(recovery)
         case RunWith(outer, inner):
-            last = "last " if isinstance(inner, Step) else ""
-            return f"{_step(outer)} with {last}{write_part(inner)}"
+            inside = (
+                f"last {_step(inner, amount_first=True)}" if isinstance(inner, Step) else write_part(inner)
+            )
+            return f"{_step(outer)} with {inside}"
         case Progression(extent, start, end, change):
             ends = f" from {_goal(start)}" if start else ""
             ends += f" to {_goal(end)}" if end else ""
@@ -77,13 +79,13 @@ def write_part(part: Part) -> str:
             return _words(part)
 
 
-def _step(step: Step) -> str:
+def _step(step: Step, *, amount_first: bool = False) -> str:
     if step.extent == "equal":
         return f"equal {_manner(step.manners)}".strip()
     if step.extent == "back":
         return f"{_manner(step.manners)} back".strip()
     amount = write_extent(step.extent) if step.extent else ""
-    if "long" in step.manners:
+    if "long" in step.manners and not amount_first:
         return " ".join(filter(None, [_manner(step.manners), amount, _target(step.target)]))
     return " ".join(filter(None, [amount, _manner(step.manners), _target(step.target)]))
 
@@ -126,9 +128,9 @@ def _range(low: int, high: int) -> str:
 def _goal(target: Target) -> str:
     match target:
         case RacePace(race, shift):
-            return _race(race) + (f"{shift.seconds:+d} s/{shift.per}" if shift else "")
+            return race + (f"{shift.seconds:+d} s/{shift.per}" if shift else "")
         case BetweenPaces(first, second):
-            return f"{_race(first)}-{_race(second)}"
+            return f"{first}-{second}"
         case FixedPace(low, high, per):
             both = [f"{s // 60}:{s % 60:02d}" for s in ((low,) if low == high else (low, high))]
             return f"{'-'.join(both)}/{per}"
@@ -138,10 +140,6 @@ def _goal(target: Target) -> str:
             return f"{_range(low, high)} bpm" if unit == "bpm" else f"{_range(low, high)} % HR"
         case Feel(manner):
             return _manner((manner,))
-
-
-def _race(race: str) -> str:
-    return race
 
 
 def _change(change: Change | None) -> str:
