@@ -26,12 +26,14 @@ def apply_holds(ledger: Ledger) -> None:
         if closed is not None and closed <= ledger.today:
             continue
         for item in ledger.items:
-            if item.fixed or item.day < opened or (closed is not None and item.day >= closed):
+            if item.state == "again" and (hold.stops_running or item.session.role == "quality"):
+                stays_missed(ledger, item)
+            if item.fixed or item.session.role == "race" or item.day < opened:
                 continue
-            if item.session.role == "race":
+            if closed is not None and item.day >= closed:
                 continue
             if hold.stops_running:
-                item.dropped, item.rule, item.absent, item.state = "hold", "hold", True, "open"
+                item.dropped, item.rule, item.absent = "hold", "hold", True
             else:
                 _bar(item, "hold")
 

@@ -92,7 +92,8 @@ def _second_runs(ledger: Ledger, items: list[Item]) -> None:
         free = free_seconds(ledger, item.day)
         same = sum(i.seconds() for i in items if i.day == item.day and i.slot == 0 and not _not_run(i))
         if free is not None and same + item.seconds() > free:
-            item.dropped, item.rule, item.absent = "second_run", "second_run", free == 0
+            rule = "no_day" if free == 0 else "second_minutes"
+            item.dropped, item.rule, item.absent = rule, rule, free == 0
 
 
 def _arrangements(week: Week, seeking: list[Item]) -> Iterator[list[int | None]]:

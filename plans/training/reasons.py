@@ -165,6 +165,7 @@ _FIXED = {
     "hard_share": "hard running would be too large a part of the smaller week",
     "race_near": "too near a race that was added",
     "race_long": "no long run within two days of a race",
+    "second_minutes": "the day's minutes no longer hold both runs",
     "gave_way": "its day goes to a key session",
 }
 
