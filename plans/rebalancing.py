@@ -1,4 +1,4 @@
-"""Re-balance one athlete: read the situation, ask the core, keep what it says as a proposal.
+"""Re-balance athletes: read their situations, ask the core, keep what it says as proposals.
 
 A proposal waits for the coach. A newer one supersedes what still waits; one that was refused or undone is not
 raised again until its inputs change; nothing is written when nothing changed.
@@ -8,238 +8,249 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import replace
+import logging
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
-from athletes.models import User
-from athletes.running.units import Units
-from plans import issuing
-from plans.issuing import Content, Stale
-from plans.jobs import carries, enqueue
+from athletes.models import Practice
+from plans.issuing import Content
+from plans.jobs import carries, enqueue, progress
 from plans.models import Change, Job, Log, Proposal, Schedule, SessionIssue
-from plans.reading import RUNS, title_of, understood
-from plans.situation import Situation, situation_of
+from plans.reading import RUNS, week_of
+from plans.rewriting import contents
+from plans.situation import Situation, situations_of
+from plans.telling import Difference, summary, why
 from plans.training import schedule as core
-from plans.training.easing import eased
-from plans.training.levels import at_level
 from plans.training.replanning import rebalance
-from plans.training.sizing import resized, written_in
-from plans.training.writing import write
 
-SMALL_SHARE = 15  # a change is small when no week loses more than this, in per cent, and no key session
+log = logging.getLogger(__name__)
+
+BATCH = 100
+# The lower the more urgent; everything else is 5, what is small is 9.
+URGENCY = {"not_recoverable": 0, "hold": 1, "goal_at_risk": 2}
+
+
+@dataclass(frozen=True)
+class Drafted:
+    """One computed change: what stands, what it becomes, and why."""
+
+    key: str
+    before: Content
+    after: Content
+    reason: core.Reason
+
+
+@dataclass(frozen=True)
+class Draft:
+    """An answer of the core for one schedule as of one moment, nothing stored yet."""
+
+    schedule: Schedule
+    base_version: int
+    situation: Situation
+    result: core.Result
+    changes: tuple[Drafted, ...]
+    choice: str = ""
+
+    @property
+    def changes_digest(self) -> str:
+        return digest_of([(c.key, c.after) for c in self.changes])
+
+    @property
+    def differences(self) -> list[Difference]:
+        return [Difference(c.before, c.after, c.reason.sentence) for c in self.changes]
+
+    @property
+    def grave(self) -> bool:
+        return any(v.name in URGENCY for v in self.result.verdicts)
+
+    @property
+    def touches_key(self) -> bool:
+        written = [self.situation.written(c.key) for c in self.changes]
+        return any(w.role in ("long", "quality", "race") and not w.supporting for w in written)
+
+    @property
+    def cut_percent(self) -> int:
+        """The most that any week loses of what stands, in whole per cent, rounded up."""
+        lost: dict[date, int] = defaultdict(int)
+        starts = self.schedule.week_starts
+        for c in self.changes:
+            lost[week_of(c.before.day, starts)] += 0 if c.before.removed else c.before.planned_mm
+            lost[week_of(c.after.day, starts)] -= 0 if c.after.removed else c.after.planned_mm
+        stands: dict[date, int] = defaultdict(int)
+        for issue in self.situation.live.values():
+            if issue.role in RUNS and not issue.removed:
+                stands[week_of(issue.day, starts)] += issue.planned_mm
+        return max((-(-100 * mm // stands[w]) for w, mm in lost.items() if mm > 0 and stands[w]), default=0)
+
+    @property
+    def urgency(self) -> int:
+        return min((URGENCY[v.name] for v in self.result.verdicts if v.name in URGENCY), default=5)
+
+
+def running() -> QuerySet[Schedule]:
+    """Running schedules with what a draft reads of them."""
+    return Schedule.objects.filter(state="running").select_related("athlete", "race_entry__race")
 
 
 @carries("rebalance")
 def rebalance_athlete(job: Job) -> None:
     """One athlete's job. Twice without harm: the same inputs give the same proposal, which stands already."""
-    schedule = (
-        Schedule.objects.filter(athlete=job.athlete, state="running")
-        .select_related("athlete", "race_entry__race", "template_version")
-        .first()
-    )
+    schedule = running().filter(athlete=job.athlete).first()
     if schedule is not None:
         propose(schedule)
 
 
 def propose(schedule: Schedule, *, recomputed: bool = False) -> Proposal | None:
-    """Compute the athlete's proposal as of now. None when nothing is to change, or it was refused before."""
-    base = schedule.current_version
-    found = situation_of(schedule, timezone.now())
-    result = rebalance(found.inputs)
-    # With an open hold nothing is said beyond two weeks: the way back is computed when it is cleared.
-    until = result.shown_until or date.max
-    changes = [(c, *contents(found, c)) for c in result.changes if min(c.before.day, c.after.day) <= until]
-    verdicts = [{"name": v.name, "sentence": v.sentence} for v in result.verdicts]
-    digest = _changes_digest([(c.key, after) for c, _, after in changes])
-    with transaction.atomic():
-        # Two workers may have computed at once: whoever holds the row decides on what stands now.
-        locked = Schedule.objects.select_for_update().get(pk=schedule.pk)
-        if locked.current_version != base or locked.state != "running":
-            enqueue("rebalance", str(schedule.athlete_id), athlete=schedule.athlete)
-            return None
-        standing = Proposal.objects.filter(schedule=schedule, state="open").first()
-        if standing and standing.base_version == base and standing.changes_digest == digest and changes:
-            return standing
-        if standing:
-            Proposal.objects.filter(pk=standing.pk, state="open").update(state="superseded")
-        if not changes or _was_refused(schedule, found.digest, digest):
-            return None
-        made = Proposal.objects.create(
-            schedule=schedule,
-            base_version=base,
-            made_at=timezone.now(),
-            recomputed=recomputed,
-            inputs_digest=found.digest,
-            changes_digest=digest,
-            why=why(found, schedule)[:300],
-            verdicts=verdicts,
-            small=is_small(found.inputs, result),
-        )
-        Change.objects.bulk_create(
-            Change(
-                proposal=made,
-                session_id=UUID(change.key),
-                before=before.as_json(),
-                after=after.as_json(),
-                rule=change.reason.rule,
-                numbers=json.loads(json.dumps(dict(change.reason.numbers), default=str)),
-                sentence=change.reason.sentence[:300],
-            )
-            for change, before, after in changes
-        )
+    """The athlete's proposal as of now. None when nothing is to change, or it was refused before."""
+    return propose_many([schedule], recomputed=recomputed).get(schedule.pk)
+
+
+def propose_many(schedules: Sequence[Schedule], *, recomputed: bool = False) -> dict[int, Proposal]:
+    """Proposals by schedule, in a constant number of queries; none where nothing is to change."""
+    from plans.deciding import accept_by_itself  # it asks back for a fresh proposal when one is stale
+
+    made = store(drafts_of(schedules), recomputed=recomputed)
+    for proposal in made.values():
+        if proposal.state == "open" and proposal.small and proposal.schedule.athlete.auto_small:
+            accept_by_itself(proposal)
     return made
 
 
-def _changes_digest(after: list[tuple[str, Content]]) -> str:
+def drafts_of(schedules: Sequence[Schedule]) -> list[Draft]:
+    """What the core says of each schedule now. Nothing is stored."""
+    found = situations_of(schedules, timezone.now())
+    return [draft_of(schedule, found[schedule.pk]) for schedule in schedules]
+
+
+def draft_of(schedule: Schedule, found: Situation) -> Draft:
+    """One schedule's answer. With an open hold nothing is said beyond two weeks."""
+    result = rebalance(found.inputs)
+    return drafted(schedule, found, result)
+
+
+def drafted(schedule: Schedule, found: Situation, result: core.Result, choice: str = "") -> Draft:
+    until = result.shown_until or date.max
+    all_changes = (
+        Drafted(c.key, *contents(found, c), c.reason)
+        for c in result.changes
+        if min(c.before.day, c.after.day) <= until
+    )
+    changes = tuple(c for c in all_changes if c.before != c.after)
+    return Draft(schedule, schedule.current_version, found, result, changes, choice)
+
+
+def digest_of(after: Sequence[tuple[str, Content]]) -> str:
     parts = sorted((key, content.as_json()) for key, content in after)
     return hashlib.sha256(json.dumps(parts, default=str, sort_keys=True).encode()).hexdigest()
 
 
-def _was_refused(schedule: Schedule, inputs: str, changes: str) -> bool:
-    return Proposal.objects.filter(
-        schedule=schedule, inputs_digest=inputs, changes_digest=changes, state__in=["refused", "undone"]
-    ).exists()
+@transaction.atomic
+def store(drafts: Sequence[Draft], *, recomputed: bool = False) -> dict[int, Proposal]:
+    """Keep the drafts as proposals: by schedule, the one that waits now.
 
-
-def contents(found: Situation, change: core.Change) -> tuple[Content, Content]:
-    """What stands and what the planner's answer makes of it, with the step text written anew."""
-    before, written, after = found.standing[change.key], found.written[change.key], change.after
-    text = steps_after(written, after, found.inputs.units)
-    bent = {
-        "level": str(after.level),
-        "turned_easy": after.turned_easy,
-        "eased": after.eased,
-        "counted": after.counted,
-        "dropped_by": change.reason.rule if after.dropped else "",
-    }
-    return before, replace(
-        written,
-        day=after.day,
-        slot=after.slot,
-        role="easy" if after.turned_easy else written.role,
-        steps=text,
-        planned_mm=after.mm,
-        planned_s=after.s,
-        removed=after.dropped,
-        bent=bent if after.reason is not None else {},
+    Two workers may have computed at once: whoever holds the rows decides on what stands now. A schedule that
+    moved on meanwhile gets a new job instead.
+    """
+    by_pk = {draft.schedule.pk: draft for draft in drafts}
+    locked = {s.pk: s for s in Schedule.objects.select_for_update().filter(pk__in=by_pk).order_by("pk")}
+    waiting = {p.schedule_id: p for p in Proposal.objects.filter(schedule__in=by_pk, state="open")}
+    remembered = set(
+        Proposal.objects.filter(
+            schedule__in=by_pk,
+            state__in=["refused", "undone"],
+            inputs_digest__in=[draft.situation.digest for draft in drafts],
+        ).values_list("schedule_id", "inputs_digest")
     )
+    practice = Practice.get()
+    kept: dict[int, Proposal] = {}
+    new: list[tuple[Draft, Proposal]] = []
+    gone: list[int] = []
+    for pk, draft in by_pk.items():
+        row, open_one = locked.get(pk), waiting.get(pk)
+        if row is None or row.current_version != draft.base_version or row.state != "running":
+            enqueue("rebalance", str(draft.schedule.athlete_id), athlete=draft.schedule.athlete)
+            continue
+        if open_one and stands(open_one, draft):
+            open_one.schedule = draft.schedule
+            kept[pk] = open_one
+            continue
+        if open_one:
+            gone.append(open_one.pk)
+        if draft.changes and (pk, draft.situation.digest) not in remembered:
+            new.append((draft, _proposal(draft, practice, recomputed)))
+    Proposal.objects.filter(pk__in=gone, state="open").update(state="superseded")
+    Proposal.objects.bulk_create([proposal for _, proposal in new])
+    Change.objects.bulk_create([change for draft, proposal in new for change in _changes(draft, proposal)])
+    return kept | {proposal.schedule_id: proposal for _, proposal in new}
 
 
-def steps_after(written: Content, after: core.Placed, units: Units) -> str:
-    """The shorthand of a session as the planner left it."""
-    if after.dropped or after.reason is None:
-        return written.steps
-    if after.turned_easy:
-        return easy_run(after.mm, units)
-    steps = understood(written.steps)
-    if steps is None:
-        return written.steps if after.mm == written.planned_mm else easy_run(after.mm, units)
-    if after.eased:
-        steps = eased(steps)
-    if after.level < 1:
-        steps = at_level(steps, after.level)
-    elif written.role != "quality" and (after.mm, after.s) != (written.planned_mm, written.planned_s):
-        steps = resized(steps, s=after.s) if written_in(steps) == "s" else resized(steps, mm=after.mm)
-    return write(steps)
-
-
-def easy_run(mm: int, units: Units) -> str:
-    """`8 km easy` or `5 mi easy`, to the half unit."""
-    size = 1_609_344 if units == "mi" else 1_000_000
-    halves = (2 * mm + size // 2) // size
-    amount = f"{halves // 2}.5" if halves % 2 else f"{halves // 2}"
-    return f"{amount} {units} easy"
-
-
-def is_small(inputs: core.Inputs, result: core.Result) -> bool:
-    """No key session is lost, moved across days or eased, and no week loses more than a little."""
-    by_key = {session.key: session for session in inputs.plan}
-    if any(v.name in ("not_recoverable", "goal_at_risk", "hold") for v in result.verdicts):
+def stands(proposal: Proposal, draft: Draft) -> bool:
+    """Whether the waiting proposal is the draft's answer, or a coach's own choice whose inputs have not changed."""
+    if proposal.base_version != draft.base_version:
         return False
-    for change in result.changes:
-        key = by_key[change.key].role in ("long", "quality") and not by_key[change.key].supporting
-        if key and (change.after.dropped or change.after.turned_easy or change.after.eased):
-            return False
-    return all(100 * (w.planned - w.allowed) <= SMALL_SHARE * w.planned for w in result.weeks if w.planned)
+    if (proposal.choice, proposal.kind) != (draft.choice, "rebalance"):
+        return not draft.choice and proposal.inputs_digest == draft.situation.digest
+    return bool(draft.changes) and proposal.changes_digest == draft.changes_digest
 
 
-def why(found: Situation, schedule: Schedule) -> str:
-    """What led to it, in one line: the newest facts first."""
-    today, units = found.inputs.today, found.inputs.units
-    facts = [
-        f"Hold since {h.opened:%A} {h.opened.day} {h.opened:%B}"
-        for h in found.inputs.holds
-        if h.closed is None
-    ]
-    missed = Log.objects.standing().filter(
-        athlete=schedule.athlete_id,
-        day__gte=today - timedelta(14),
-        outcome__in=["missed", "cut"],
-        session__isnull=False,
-    )
-    for log in missed.order_by("-day")[:3]:
-        content = found.written.get(str(log.session_id))
-        if content:
-            how = "missed" if log.outcome == "missed" else "cut short"
-            reason = f" ({log.get_reason_display()})" if log.reason else ""
-            facts.append(
-                f"{title_of(content.steps, units)} {how} on {log.day:%A} {log.day.day} {log.day:%B}{reason}"
-            )
-    for away in found.inputs.away:
-        if away.last_day >= today:
-            facts.append(f"time off from {away.first_day.day} to {away.last_day.day} {away.last_day:%B}")
-    return "; ".join(facts) or "Runs went unlogged, or days are no longer free"
-
-
-def accept(proposal: Proposal, *, by: User | None, words: str = "") -> int:
-    """Issue what is proposed. Raises Stale, with a fresh proposal computed, when the schedule moved on meanwhile."""
-    try:
-        with transaction.atomic():
-            taken = Proposal.objects.filter(pk=proposal.pk, state="open").update(
-                state="accepted",
-                decided_by=by,
-                decided_at=timezone.now(),
-                words=words,
-                issued_version=proposal.base_version + 1,
-            )
-            if taken != 1:
-                raise Stale("This proposal was decided already.")
-            changes = {c.session_id: Content.from_json(c.after) for c in proposal.changes.all()}
-            return issuing.issue(
-                proposal.schedule, proposal.base_version, changes, by=by, cause=f"Re-balanced: {proposal.why}"
-            )
-    except Stale:
-        propose(
-            Schedule.objects.select_related("athlete", "race_entry__race").get(pk=proposal.schedule_id),
-            recomputed=True,
-        )
-        raise
-
-
-def refuse(proposal: Proposal, *, by: User, words: str = "") -> bool:
-    """Remembered with its inputs: not raised again until one changes. False if it was decided already."""
+def is_small(proposal: Proposal, practice: Practice) -> bool:
+    """By the practice's own idea: no grave verdict, no week loses more than so much, no key session touched."""
     return (
-        Proposal.objects.filter(pk=proposal.pk, state="open").update(
-            state="refused", decided_by=by, decided_at=timezone.now(), words=words
-        )
-        == 1
+        proposal.urgency >= 5
+        and not proposal.choice
+        and proposal.kind == "rebalance"
+        and proposal.cut_percent <= practice.small_cut_percent
+        and not (proposal.touches_key and practice.small_spares_key)
     )
 
 
-def undo(proposal: Proposal, *, by: User) -> int:
-    """Issue the former content again from today on. Raises Stale when nothing of it lies ahead unchanged."""
-    with transaction.atomic():
-        taken = Proposal.objects.filter(pk=proposal.pk, state="accepted").update(state="undone")
-        if taken != 1 or proposal.issued_version is None:
-            raise Stale("This proposal is not one that was accepted.")
-        schedule = Schedule.objects.select_related("athlete").get(pk=proposal.schedule_id)
-        return issuing.undo(schedule, proposal.issued_version, schedule.athlete.today(), by=by)
+def judge_small(practice: Practice) -> None:
+    """Judge what waits again after the practice changed its mind."""
+    for proposal in Proposal.objects.filter(state="open"):
+        Proposal.objects.filter(pk=proposal.pk, state="open").update(small=is_small(proposal, practice))
+
+
+def _proposal(draft: Draft, practice: Practice, recomputed: bool) -> Proposal:
+    inputs, result, schedule = draft.situation.inputs, draft.result, draft.schedule
+    made = Proposal(
+        schedule=schedule,
+        base_version=draft.base_version,
+        made_at=timezone.now(),
+        recomputed=recomputed,
+        choice=draft.choice,
+        inputs_digest=draft.situation.digest,
+        changes_digest=draft.changes_digest,
+        why=why(inputs, result.breaks)[:300],
+        summary=summary(draft.differences, inputs.units, schedule.week_starts)[:400],
+        verdicts=[{"name": v.name, "sentence": v.sentence} for v in result.verdicts],
+        conflicts=[{"rule": c.rule, "sentence": c.sentence} for c in result.conflicts],
+        urgency=draft.urgency,
+        cut_percent=min(draft.cut_percent, 100),
+        touches_key=draft.touches_key,
+    )
+    made.small = is_small(made, practice)
+    return made
+
+
+def _changes(draft: Draft, proposal: Proposal) -> Iterator[Change]:
+    for change in draft.changes:
+        yield Change(
+            proposal=proposal,
+            session_id=UUID(change.key),
+            before=change.before.as_json(),
+            after=change.after.as_json(),
+            rule=change.reason.rule,
+            numbers=json.loads(json.dumps(dict(change.reason.numbers), default=str)),
+            sentence=change.reason.sentence[:300],
+        )
 
 
 def write_hourly_look() -> None:
@@ -252,7 +263,28 @@ def write_hourly_look() -> None:
 
 @carries("look")
 def look(job: Job) -> None:
-    """Queue the athletes whose noon has passed with yesterday's run unlogged: a constant number of reads."""
+    """Re-balance whose noon has passed with yesterday's run unlogged, a hundred at a time."""
+    athletes = silent_past_noon()
+    for first in range(0, len(athletes), BATCH):
+        progress(job, first, len(athletes))
+        rebalance_batch(athletes[first : first + BATCH])
+    progress(job, len(athletes), len(athletes))
+
+
+def rebalance_batch(athletes: Sequence[int]) -> None:
+    """These athletes at once; when one of them fails, each gets a job of their own, and the failure its row."""
+    schedules = list(running().filter(athlete__in=athletes).order_by("pk"))
+    try:
+        propose_many(schedules)
+    except Exception:
+        log.exception("A batch of %s failed; each athlete gets a job.", len(schedules))
+        with transaction.atomic():
+            for schedule in schedules:
+                enqueue("rebalance", str(schedule.athlete_id), athlete=schedule.athlete)
+
+
+def silent_past_noon() -> list[int]:
+    """Athletes with yesterday's run unlogged though their noon has passed: one query."""
     now = timezone.now()
     spoken = Log.objects.standing().filter(session=OuterRef("session"))
     due = SessionIssue.objects.filter(
@@ -262,13 +294,10 @@ def look(job: Job) -> None:
         removed=False,
         role__in=RUNS,
         day__range=(now.date() - timedelta(2), now.date()),
-    ).select_related("schedule__athlete")
-    athletes = {}
-    for issue in due:
-        athlete = issue.schedule.athlete
-        local = now.astimezone(ZoneInfo(athlete.time_zone))
-        if local.hour >= 12 and issue.day == local.date() - timedelta(1):
-            athletes[athlete.pk] = athlete
-    for athlete in athletes.values():
-        with transaction.atomic():
-            enqueue("rebalance", str(athlete.pk), athlete=athlete)
+    ).values_list("schedule__athlete_id", "schedule__athlete__time_zone", "day")
+    athletes = set()
+    for athlete, zone, day in due:
+        local = now.astimezone(ZoneInfo(zone))
+        if local.hour >= 12 and day == local.date() - timedelta(1):
+            athletes.add(athlete)
+    return sorted(athletes)

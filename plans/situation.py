@@ -1,32 +1,40 @@
-"""Everything one re-balancing is decided by, read from the tables into the planner's own words."""
+"""Everything a re-balancing is decided by, read from the tables into the planner's own words.
+
+Law: read for many athletes at once, in a constant number of queries; one athlete is a batch of one.
+"""
 
 from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from athletes.models import Athlete, Availability, TimeOff
+from athletes.models import Availability, HealthNote, TimeOff
 from athletes.running.paces import PaceCard
 from athletes.running.units import Units
 from plans.issuing import Content
-from plans.models import Log, Schedule, ScheduleVersion, ScheduleWeek, SessionIssue, version_before
-from plans.reading import RUNS, title_of, understood
+from plans.measures import card_of_text, card_text, easy_s_per_km, numbers_of, written_in
+from plans.models import (
+    Log,
+    Schedule,
+    ScheduleVersion,
+    ScheduleWeek,
+    SessionIssue,
+    TemplateVersion,
+    version_before,
+)
+from plans.reading import RUNS, title_of
 from plans.training import schedule as core
 from plans.training.guardrails import Rails
-from plans.training.levels import at_level
-from plans.training.measuring import measure
-from plans.training.sizing import written_in as unit_of
 
 NOON = time(12)
-# A sentence gives old and new amounts itself; a title would say the old one twice.
-PLAIN_NAMES = {"easy": "Easy run", "long": "Long run"}
+LOGS_BEFORE = timedelta(90)  # before the first week: what was held, and the longest run
 OUTCOMES: dict[str, core.Outcome] = {"done": "done", "cut": "part", "missed": "missed", "other": "done"}
 WHYS: dict[str, core.Why] = {
     "pain": "hurt",
@@ -42,61 +50,138 @@ class Situation:
     """The planner's inputs, and what is needed to turn its answer into content again."""
 
     inputs: core.Inputs
-    written: Mapping[str, Content]  # as the coach wrote and signed it, by session key
-    standing: Mapping[str, Content]  # as it stands now
+    signed: Mapping[str, SessionIssue]  # as the coach wrote and signed it, by session key
+    live: Mapping[str, SessionIssue]  # as it stands now
     card: PaceCard | None
+
+    def written(self, key: str) -> Content:
+        return Content.of(self.signed[key])
+
+    def standing(self, key: str) -> Content:
+        return Content.of(self.live[key])
 
     @property
     def digest(self) -> str:
-        """Of everything but the calendar: what must change before a refused proposal is raised again.
+        """Of what is news to a coach: what must change before a refused proposal is raised again.
 
-        A day that goes by changes it only by turning silence into a miss.
+        Not the calendar (a day that goes by changes it only by turning silence into a miss), and not a run that
+        was done as planned: else what was refused on Sunday would be back after Monday's run.
         """
         i = self.inputs
+        plan = {s.key: s for s in i.plan}
         logged = {log.key for log in i.logs}
         silent = sorted(
             s.key
             for s in i.plan
             if s.key not in logged and i.unknown_from and s.day < i.unknown_from and s.role in RUNS
         )
+        news = sorted(repr(log) for log in i.logs if not as_planned(log, plan.get(log.key or "")))
         parts = (
             i.plan,
-            sorted(map(repr, i.logs)),
+            news,
             sorted(i.minutes.items()),
             i.away,
             i.holds,
             i.rails,
+            i.race_day,
+            i.signed_silence,
             silent,
         )
         return hashlib.sha256(repr(parts).encode()).hexdigest()
 
+    def changed(self, **edits: Any) -> Situation:
+        """The same athlete with some inputs edited: for "what if" and for alternatives."""
+        return replace(self, inputs=replace(self.inputs, **edits))
+
+
+def as_planned(log: core.Log, session: core.Session | None) -> bool:
+    """Done within the planned range, up to a tenth above it: tells nothing new."""
+    if session is None or log.outcome != "done":
+        return False
+    low_mm, low_s = session.low_mm or session.mm, session.low_s or session.s
+    if session.written_in == "time" and log.s is not None:
+        return low_s <= log.s <= session.s * 11 // 10
+    return log.mm is None or low_mm <= log.mm <= session.mm * 11 // 10
+
 
 def situation_of(schedule: Schedule, now: datetime) -> Situation:
-    """The situation of one athlete, at `now`."""
+    """The situation of one athlete, at `now`. Raises KeyError when the schedule has no version yet."""
+    return situations_of([schedule], now)[schedule.pk]
+
+
+def situations_of(schedules: Sequence[Schedule], now: datetime) -> dict[int, Situation]:
+    """The situation of each schedule by its key, in nine queries for however many.
+
+    The schedules come with `athlete` and `race_entry__race` selected.
+    """
+    rows = _Rows(schedules)
+    return {schedule.pk: _situation(schedule, rows, now) for schedule in schedules}
+
+
+class _Rows:
+    """What the tables say about these schedules, by schedule or by athlete."""
+
+    def __init__(self, schedules: Sequence[Schedule]) -> None:
+        athletes = [schedule.athlete_id for schedule in schedules]
+        self.versions: dict[int, list[ScheduleVersion]] = defaultdict(list)
+        for version in ScheduleVersion.objects.filter(schedule__in=schedules).select_related("pace_card"):
+            self.versions[version.schedule_id].append(version)
+        self.issues: dict[int, dict[UUID, list[SessionIssue]]] = defaultdict(lambda: defaultdict(list))
+        for issue in SessionIssue.objects.filter(schedule__in=schedules).order_by("from_version"):
+            self.issues[issue.schedule_id][issue.session_id].append(issue)
+        self.weeks: dict[int, list[ScheduleWeek]] = defaultdict(list)
+        for week in ScheduleWeek.objects.filter(schedule__in=schedules, to_version=None).order_by(
+            "first_day"
+        ):
+            self.weeks[week.schedule_id].append(week)
+        first = min((weeks[0].first_day for weeks in self.weeks.values()), default=date.max)
+        self.logs: dict[int, list[Log]] = defaultdict(list)
+        if first != date.max:
+            found = Log.objects.standing().filter(athlete__in=athletes, day__gte=first - LOGS_BEFORE)
+            for log in found.order_by("day", "pk"):
+                self.logs[log.athlete_id].append(log)
+        self.free: dict[int, list[Availability]] = defaultdict(list)
+        for row in Availability.objects.filter(athlete__in=athletes).order_by("valid_from"):
+            self.free[row.athlete_id].append(row)
+        self.off: dict[int, list[TimeOff]] = defaultdict(list)
+        for away in TimeOff.objects.filter(athlete__in=athletes).order_by("first_day", "pk"):
+            self.off[away.athlete_id].append(away)
+        self.holds: dict[int, list[HealthNote]] = defaultdict(list)
+        for note in HealthNote.objects.filter(athlete__in=athletes).order_by("opened", "pk"):
+            self.holds[note.athlete_id].append(note)
+        versions = {schedule.template_version_id for schedule in schedules}
+        self.least_long: dict[int, int] = {
+            version.pk: version.plan.least_long_mm
+            for version in TemplateVersion.objects.filter(pk__in=versions)
+        }
+
+
+def _situation(schedule: Schedule, rows: _Rows, now: datetime) -> Situation:
     athlete = schedule.athlete
     zone = ZoneInfo(athlete.time_zone)
     local = now.astimezone(zone)
     today = local.date()
-    versions = list(ScheduleVersion.objects.filter(schedule=schedule).select_related("pace_card"))
-    card = next(v.pace_card for v in reversed(versions) if v.number == schedule.current_version)
-    by_session: dict[UUID, list[SessionIssue]] = defaultdict(list)
-    for issue in SessionIssue.objects.filter(schedule=schedule).order_by("from_version"):
-        by_session[issue.session_id].append(issue)
-    weeks = list(ScheduleWeek.objects.filter(schedule=schedule, to_version=None).order_by("first_day"))
     units: Units = "mi" if athlete.units == "mi" else "km"
-    paces = card.card if card else None
+    versions, weeks = rows.versions[schedule.pk], rows.weeks[schedule.pk]
+    current = next(v for v in versions if v.number == schedule.current_version)
+    card = card_text(current.pace_card.values) if current.pace_card else None
     times = [(v.number, v.issued_at) for v in versions]
-    written, standing, plan, stood = {}, {}, [], {}
-    for pk, issues in by_session.items():
-        key, live = str(pk), issues[-1]
-        signed = signed_issue(issues, schedule.plan_version)
-        written[key], standing[key] = Content.of(signed), Content.of(live)
-        plan.append(planned(key, signed, paces, units, added=signed.from_version > schedule.plan_version))
-        advised = advised_issue(issues, times, zone, today)
-        if advised is not None and advised.pk != signed.pk:
-            stood[key] = standing_of(advised)
+    run = {log.session_id for log in rows.logs[athlete.pk] if log.day == today and log.outcome != "missed"}
+    signed, live, plan, stood = {}, {}, [], {}
+    for pk, issues in rows.issues[schedule.pk].items():
+        key = str(pk)
+        signed[key], live[key] = signed_issue(issues, schedule.plan_version), issues[-1]
+        plan.append(
+            planned(key, signed[key], card, units, added=issues[0].from_version > schedule.plan_version)
+        )
+        if len(issues) > 1:
+            advised = advised_issue(issues, times, zone, today, pk in run)
+            if advised is not signed[key]:
+                stood[key] = standing_of(advised)
+    first = weeks[0].first_day if weeks else today
+    last = weeks[-1].first_day + timedelta(6) if weeks else today
+    free, off = rows.free[athlete.pk], rows.off[athlete.pk]
     race = schedule.race_entry.race if schedule.race_entry else None
-    template = schedule.template_version.plan if schedule.template_version else None
     inputs = core.Inputs(
         weeks=tuple(core.Week(week.first_day, week.kind) for week in weeks),
         plan=tuple(sorted(plan, key=lambda s: (s.day, s.slot, s.key))),
@@ -104,32 +189,29 @@ def situation_of(schedule: Schedule, now: datetime) -> Situation:
         unknown_from=today if local.time() >= NOON else today - timedelta(1),
         units=units,
         standing=stood,
-        logs=tuple(logs_of(athlete, weeks[0].first_day if weeks else today)),
-        minutes=minutes_of(athlete, weeks[0].first_day, weeks[-1].first_day + timedelta(6)) if weeks else {},
+        logs=tuple(logged(log) for log in rows.logs[athlete.pk] if log.day >= first - LOGS_BEFORE),
+        minutes=free_minutes(free, off, first, last),
         away=tuple(
-            core.Away(t.first_day, t.last_day, travel=t.kind == "travel")
-            for t in athlete.time_off.all()
-            if t.minutes == 0
+            core.Away(t.first_day, t.last_day, travel=t.kind == "travel") for t in off if not t.minutes
         ),
         holds=tuple(
             core.Hold(n.opened, n.kind == "rest", hurt=n.cause == "pain", closed=n.closed)
-            for n in athlete.health_notes.order_by("opened", "pk")
+            for n in rows.holds[athlete.pk]
         ),
         weekly_mm=athlete.declared_weekly_mm or None,
         longest_mm=athlete.declared_longest_mm or None,
-        rails=Rails.nearest(versions[-1].rails),
+        rails=Rails.nearest(current.rails),
         race_day=race.day if race else None,
         race_mm=race.distance_mm if race else 0,
-        minimum_long_mm=template.least_long_mm if template else 0,
+        minimum_long_mm=rows.least_long.get(schedule.template_version_id or 0, 0),
     )
-    return Situation(inputs, written, standing, paces)
+    return Situation(inputs, signed, live, card_of_text(card) if card else None)
 
 
 def signed_issue(issues: list[SessionIssue], plan_version: int) -> SessionIssue:
     """What the coach wrote and signed: the newest pin, else what the plan's version said, else its first issue."""
-    pins = [issue for issue in issues if issue.pinned_by_id]
-    if pins and issues[-1].pinned_by_id:
-        return pins[-1]
+    if issues[-1].pinned_by_id:
+        return issues[-1]
     return next(
         (
             i
@@ -141,36 +223,43 @@ def signed_issue(issues: list[SessionIssue], plan_version: int) -> SessionIssue:
 
 
 def advised_issue(
-    issues: list[SessionIssue], times: list[tuple[int, datetime]], zone: ZoneInfo, today: date
-) -> SessionIssue | None:
-    """What stood for a session before its day, or stands now when its day has not come; None before it existed."""
+    issues: list[SessionIssue],
+    times: list[tuple[int, datetime]],
+    zone: ZoneInfo,
+    today: date,
+    run_today: bool = False,
+) -> SessionIssue:
+    """What stood for a session before its day, or stands now when it is still to be run.
+
+    Misses are judged against what stood at dawn, not against what was issued later. A session that came to its
+    day only after that dawn (a missed one that moved) is what it is now.
+    """
     live = issues[-1]
-    if live.day > today:
+    if live.day > today or (live.day == today and not run_today):
         return live
-    dawn = datetime.combine(live.day, time(0), zone)
-    number = version_before(times, dawn)
-    stood = [
-        i for i in issues if i.from_version <= number and (i.to_version is None or i.to_version > number)
-    ]
-    return stood[0] if stood else None
+    number = version_before(times, datetime.combine(live.day, time(0), zone))
+    stood = next(
+        (i for i in issues if i.from_version <= number and (i.to_version is None or i.to_version > number)),
+        live,
+    )
+    return stood if stood.day == live.day else live
 
 
-def planned(
-    key: str, issue: SessionIssue, card: PaceCard | None, units: Units, *, added: bool
-) -> core.Session:
+def planned(key: str, issue: SessionIssue, card: str | None, units: Units, *, added: bool) -> core.Session:
     """One session in the planner's words: totals, low end, levels of its repetitions, hard running inside."""
-    steps = understood(issue.steps)
     values: dict[str, Any] = {}
-    if steps is not None and card is not None and issue.role in RUNS:
-        whole = measure(steps, card, units)
-        values = {
-            "low_mm": min(whole.total_mm[0], issue.planned_mm),
-            "low_s": min(whole.total_s[0], issue.planned_s),
-            "hard_mm": sum(whole.hard_mm) // 2,
-        }
-        if issue.role == "quality":
-            values["levels"] = levels_of(issue, card, units)
-    easy = card.ranges["easy"].mid.s_per_km if card else Fraction(0)
+    quality = issue.role == "quality"
+    if card is not None and issue.role in RUNS:
+        found = numbers_of(issue.steps, card, units, quality)
+        if found is not None:
+            values = {
+                "low_mm": min(found.low_mm, issue.planned_mm),
+                "low_s": min(found.low_s, issue.planned_s),
+                "hard_mm": found.hard_mm,
+            }
+            if quality:
+                full = replace(found.levels[0], mm=issue.planned_mm, s=issue.planned_s)
+                values["levels"] = (full, *found.levels[1:])
     return core.Session(
         key=key,
         day=issue.day,
@@ -182,30 +271,11 @@ def planned(
         supporting=issue.supporting,
         pinned=issue.pinned_by_id is not None,
         added=added,
-        s_per_km=round(easy),
-        title=PLAIN_NAMES.get(issue.role) or title_of(issue.steps, units),
+        s_per_km=easy_s_per_km(card) if card is not None else 0,
+        # A sentence gives old and new amounts itself; the title of an easy or long run would say one of them twice.
+        title="" if issue.role in ("easy", "long") else title_of(issue.steps, units),
         **values,
     )
-
-
-def written_in(text: str) -> core.WrittenIn:
-    """Whether the coach wrote the session in time or in distance."""
-    steps = understood(text)
-    return "time" if steps is not None and unit_of(steps) == "s" else "distance"
-
-
-def levels_of(issue: SessionIssue, card: PaceCard, units: Units) -> tuple[core.Level, ...]:
-    steps = understood(issue.steps)
-    if steps is None:
-        return ()
-    levels = []
-    for share in (core.FULL, core.EIGHTY, core.SIXTY):
-        m = measure(at_level(steps, share), card, units)
-        mm, s = (
-            (sum(m.total_mm) // 2, sum(m.total_s) // 2) if share < 1 else (issue.planned_mm, issue.planned_s)
-        )
-        levels.append(core.Level(share, mm, s, sum(m.hard_mm) // 2))
-    return tuple(levels)
 
 
 def standing_of(issue: SessionIssue) -> core.Standing:
@@ -226,35 +296,36 @@ def standing_of(issue: SessionIssue) -> core.Standing:
     )
 
 
-def logs_of(athlete: Athlete, first: date) -> Iterable[core.Log]:
-    for log in (
-        Log.objects.standing().filter(athlete=athlete, day__gte=first - timedelta(90)).order_by("day", "pk")
-    ):
-        yield core.Log(
-            day=log.day,
-            key=str(log.session_id) if log.session_id else None,
-            outcome=OUTCOMES[log.outcome],
-            mm=log.distance_mm,
-            s=log.moving_s,
-            reason=WHYS.get(log.reason, ""),
-        )
-
-
-def minutes_of(athlete: Athlete, first: date, last: date) -> dict[date, int]:
-    """Free minutes by date: the availability in force, lowered by known time off. No entry, no limit."""
-    return free_minutes(
-        list(athlete.availabilities.order_by("valid_from")), list(athlete.time_off.all()), first, last
+def logged(log: Log) -> core.Log:
+    return core.Log(
+        day=log.day,
+        key=str(log.session_id) if log.session_id else None,
+        outcome=OUTCOMES[log.outcome],
+        mm=log.distance_mm,
+        s=log.moving_s,
+        reason=WHYS.get(log.reason, ""),
     )
 
 
-def free_minutes(rows: list[Availability], off: list[TimeOff], first: date, last: date) -> dict[date, int]:
+def free_minutes(
+    rows: Sequence[Availability], off: Iterable[TimeOff], first: date, last: date
+) -> dict[date, int]:
+    """Free minutes by date: the availability in force, lowered by known time off. No entry, no limit.
+
+    `rows` in the order of their first day; before the first of them, it holds too.
+    """
     minutes: dict[date, int] = {}
-    for n in range((last - first).days + 1):
-        day = first + timedelta(n)
-        in_force = [row for row in rows if row.valid_from <= day]
-        if in_force or rows:
-            minutes[day] = (in_force[-1] if in_force else rows[0]).minutes()[day.weekday()]
-        for away in off:
-            if away.first_day <= day <= away.last_day:
-                minutes[day] = min(minutes.get(day, away.minutes), away.minutes)
+    spans = [*zip(rows, [*rows[1:], None], strict=True)] if rows else []
+    for n, (row, after) in enumerate(spans):
+        week = row.minutes()
+        day = first if n == 0 else max(first, row.valid_from)
+        end = min(last, after.valid_from - timedelta(1)) if after else last
+        while day <= end:
+            minutes[day] = week[day.weekday()]
+            day += timedelta(1)
+    for away in off:
+        day = max(first, away.first_day)
+        while day <= min(last, away.last_day):
+            minutes[day] = min(minutes.get(day, away.minutes), away.minutes)
+            day += timedelta(1)
     return minutes

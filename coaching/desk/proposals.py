@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 from athletes.models import Athlete
 from athletes.running.units import Units
 from coaching.access import CoachRequest, coach_only, proposal_for
-from plans import rebalancing
+from plans import deciding
 from plans.issuing import Content, Stale
 from plans.models import Proposal
 from plans.reading import title_of
@@ -82,7 +82,7 @@ def proposal(request: CoachRequest, pk: int) -> HttpResponse:
 def accept(request: CoachRequest, pk: int) -> HttpResponse:
     one = proposal_for(request.user, pk)
     try:
-        number = rebalancing.accept(one, by=request.user)
+        number = deciding.accept(one, by=request.user)
     except Stale as error:
         messages.error(request, f"{error} Nothing was overwritten; what stands now was computed again.")
         newest = _mine(request).filter(schedule=one.schedule_id, state="open").first()
@@ -98,7 +98,7 @@ def accept(request: CoachRequest, pk: int) -> HttpResponse:
 def refuse(request: CoachRequest, pk: int) -> HttpResponse:
     one = proposal_for(request.user, pk)
     words = request.POST.get("words", "").strip()[:300]
-    if rebalancing.refuse(one, by=request.user, words=words):
+    if deciding.refuse(one, by=request.user, words=words):
         messages.success(request, "Refused. It is not raised again until something changes.")
     else:
         messages.info(request, "It was decided already.")
@@ -110,7 +110,7 @@ def refuse(request: CoachRequest, pk: int) -> HttpResponse:
 def undo(request: CoachRequest, pk: int) -> HttpResponse:
     one = proposal_for(request.user, pk)
     try:
-        number = rebalancing.undo(one, by=request.user)
+        number = deciding.undo(one, by=request.user)
     except Stale as error:
         messages.error(request, str(error))
     else:
