@@ -78,7 +78,8 @@ def evidence_of(athletes: Sequence[Athlete]) -> dict[int, Evidence]:
     results: dict[int, list[Result]] = defaultdict(list)
     counting = Result.objects.filter(set_aside_reason="", day__gte=min(days.values()) - COUNTS_FOR)
     for result in counting.filter(athlete__in=days):
-        if days[result.athlete_id] - COUNTS_FOR <= result.day <= days[result.athlete_id]:
+        today = days[result.athlete_id]
+        if today - COUNTS_FOR <= result.day <= today and is_possible(result):
             results[result.athlete_id].append(result)
     schedules = {
         s.athlete_id: s
@@ -115,6 +116,15 @@ def evidence_of(athletes: Sequence[Athlete]) -> dict[int, Evidence]:
     return found
 
 
+def is_possible(result: Result) -> bool:
+    """Whether the core takes it: what came from elsewhere may be an ultra, or a slip of the pen."""
+    try:
+        as_run(result)
+    except ResultError:
+        return False
+    return True
+
+
 def _allowing_for(
     allowed: CardProposal | None, results: list[Result], athlete: Athlete
 ) -> tuple[list[Result], int | None]:
@@ -147,8 +157,8 @@ def why_it_does_not_count(result: Result, evidence: Evidence) -> str:
         return "older than a year"
     if result.day > evidence.today:
         return "its day is still to come"
+    if not is_possible(result) or best_result([as_run(result)]) is None:
+        return "outside 1 to 50 km or 3.5 minutes to 7 hours"
     if result.pk not in {one.pk for one in evidence.results}:
         return "from before the break"
-    if best_result([as_run(result)]) is None:
-        return "outside 3.5 minutes to 7 hours"
     return ""

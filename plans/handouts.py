@@ -25,7 +25,7 @@ from plans.handout_page import DayRow, HandoutPage, PaceRow, content_hash, pdf_o
 from plans.jobs import carries, enqueue, progress
 from plans.models import Handout, HandoutBatch, Job, Proposal, Schedule
 from plans.paper import PaperSize
-from plans.reading import Item, Week, card_of, understood, weeks_of
+from plans.reading import Cards, Item, Week, cards_of, understood, weeks_of
 from plans.training.describing import lines
 
 FOLDER = "handouts"
@@ -42,7 +42,9 @@ def page_of(schedule: Schedule, first_day: date) -> HandoutPage | None:
     if at is None:
         return None
     week = weeks[at]
-    stored = card_of(schedule)
+    cards = cards_of(schedule)
+    # A week printed again after new paces: its past days keep theirs, and the card printed is the one to run by.
+    stored = cards.on(first_day + timedelta(6))
     card = stored.card if stored else None
     race = schedule.race_entry.race if schedule.race_entry else None
     note = athlete.coach_notes.filter(at__gte=timezone.now() - timedelta(days=10)).first()
@@ -57,7 +59,7 @@ def page_of(schedule: Schedule, first_day: date) -> HandoutPage | None:
         race=race.name if race else "",
         days_to_go=(race.day - first_day).days if race else None,
         total=show_distance(Distance(round_to_whole(week.planned_mm, units)), units),
-        days=tuple(day_rows(week, card, units)),
+        days=tuple(day_rows(week, cards, units)),
         changes=tuple(changes_for(schedule, week)),
         coach=note.coach_name if note else "",
         note=note.words if note else "",
@@ -83,8 +85,10 @@ def round_to_whole(mm: int, units: Units) -> int:
     return (mm + size // 2) // size * size
 
 
-def day_rows(week: Week, card: PaceCard | None, units: Units) -> Iterable[DayRow]:
+def day_rows(week: Week, cards: Cards, units: Units) -> Iterable[DayRow]:
     for day, items in week.days:
+        stored = cards.on(day)
+        card = stored.card if stored else None
         label = f"{day:%a} {day.day}"
         sessions = [item for item in items if item.role != "rest"]
         if not sessions:

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
 from athletes.models import PaceCard
-from plans.models import Log, Schedule, ScheduleVersion, ScheduleWeek, SessionIssue
+from plans.models import Log, Schedule, ScheduleVersion, ScheduleWeek, SessionIssue, version_before
 from plans.training.describing import title
 from plans.training.shorthand import ShorthandError, parse
 from plans.training.steps import Session as Steps
@@ -201,6 +202,39 @@ def item_of(issue: SessionIssue, log: Log | None, units: str) -> Item:
         planned_s=issue.planned_s,
         changed=issue.from_version > 1,
         log=log,
+    )
+
+
+@dataclass(frozen=True)
+class Cards:
+    """A schedule's pace cards by day: what is past keeps the card it was issued with."""
+
+    zone: ZoneInfo
+    today: date
+    versions: tuple[tuple[int, datetime, PaceCard | None], ...]
+
+    @property
+    def now(self) -> PaceCard | None:
+        """The card that the current version was issued with."""
+        return self.versions[-1][2]
+
+    def on(self, day: date) -> PaceCard | None:
+        """The card in force when that day began where the athlete is; from today on, the one in force now."""
+        if day >= self.today:
+            return self.now
+        dawn = datetime.combine(day, time(0), self.zone)
+        stood = version_before([(number, issued_at) for number, issued_at, _ in self.versions], dawn)
+        return next(card for number, _, card in self.versions if number == stood)
+
+
+def cards_of(schedule: Schedule) -> Cards:
+    """In one query, once `schedule.athlete` is there."""
+    versions = ScheduleVersion.objects.filter(schedule=schedule, number__lte=schedule.current_version)
+    rows = versions.select_related("pace_card").order_by("number")
+    return Cards(
+        ZoneInfo(schedule.athlete.time_zone),
+        schedule.athlete.today(),
+        tuple((row.number, row.issued_at, row.pace_card) for row in rows),
     )
 
 

@@ -9,10 +9,11 @@ from itertools import pairwise
 from django.db import transaction
 from django.db.models import Q
 
-from athletes.carding import as_run
 from athletes.models import Athlete, Result, User
 from athletes.running.detraining import LEAST
 from athletes.running.performance import Result as Run
+from athletes.running.performance import distance_name
+from athletes.running.units import Distance, Duration, show_duration
 from plans.evidence import Evidence
 from plans.models import Log
 from plans.reading import RUNS
@@ -59,7 +60,9 @@ def take_back(result: Result, *, by: User) -> Outcome:
 
 def told(result: Result, athlete: Athlete) -> str:
     """`10K in 48:00 on 4 November 2026`."""
-    return as_run(result).told("mi" if athlete.units == "mi" else "km")
+    name = distance_name(Distance(result.distance_mm), "mi" if athlete.units == "mi" else "km")
+    time = show_duration(Duration(result.time_ms))
+    return f"{name} in {time} on {result.day.day} {result.day:%B %Y}"
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, render
 from coaching import strips
 from coaching.access import AthleteRequest, athlete_only, own_session
 from plans.models import Log, SessionIssue
-from plans.reading import card_of, item_of, understood
+from plans.reading import cards_of, item_of, understood
 from plans.training.describing import lines
 
 
@@ -20,7 +20,7 @@ def session(request: AthleteRequest, pk: UUID) -> HttpResponse:
     issue = get_object_or_404(SessionIssue, session=one, to_version=None)
     units = "mi" if request.athlete.units == "mi" else "km"
     standing = Log.objects.standing().filter(session=one).first()
-    stored = card_of(one.schedule)
+    stored = cards_of(one.schedule).on(issue.day)
     steps = understood(issue.steps)
     card = stored.card if stored else None
     said = lines(steps, card, units) if steps and card else ()
