@@ -21,7 +21,7 @@ from fractions import Fraction
 
 from plans.training import shorthand
 from plans.training.fitting_calendar import Calendar, build_calendar
-from plans.training.fitting_caps import LongRuns, Volumes, part
+from plans.training.fitting_caps import LongRuns, Volumes, longest_declared, part
 from plans.training.fitting_check import broken_rails
 from plans.training.fitting_cutting import fit_week
 from plans.training.fitting_days import Days, days_of, ease_after_breaks, place_beside, place_runs
@@ -76,9 +76,9 @@ def fit(
         _run_the_distance(calendar, race, measurer)
     days = days_of(athlete, rails, first_day, race, tune_ups)
     ease_after_breaks(calendar, days, measurer)
-    _walk(template, calendar, days)
+    _walk(calendar, days)
     merit = place_runs(calendar, days)
-    _walk(template, calendar, days)
+    _walk(calendar, days)
     sessions = _sessions(calendar, days, measurer)
     weeks = tuple(_week(week, sessions) for week in calendar.weeks)
     bent = what_was_bent(template, calendar, days)
@@ -186,24 +186,20 @@ def _take_place(calendar: Calendar, week: Week, race: FitRace, measurer: Measure
 # The walk through the weeks.
 
 
-def _walk(template: Template, calendar: Calendar, days: Days) -> None:
+def _walk(calendar: Calendar, days: Days) -> None:
     """Sizes for every run of every week, each week from what the weeks before it really hold."""
     rails, athlete = days.rails, days.athlete
-    planned = [week.planned_mm + week.race_mm for week in calendar.weeks]
-    first_long = next((w.planned_long_mm for w in calendar.weeks if w.planned_long_mm), 0)
-    volumes = Volumes(rails, athlete.week_mm, min(template.from_week_mm or planned[0], planned[0]))
-    runs = LongRuns(rails, days.start, athlete.long_mm, min(template.from_long_mm or first_long, first_long))
+    volumes = Volumes(rails, athlete.week_mm)
+    runs = LongRuns(rails, days.start, longest_declared(athlete.week_mm, athlete.long_mm))
     for place, week in enumerate(calendar.weeks):
         _tops(week, runs, days)
         fit_week(week, _week_cap(calendar, place, volumes, runs, days), rails)
         gone = max(0, (days.start - week.first_day).days) if place == 0 else 0
         before = athlete.week_mm * gone // 7
-        volumes.add(week.kind, planned[place], week.mm + week.race_mm + before)
+        volumes.add(week.kind, week.mm + week.race_mm + before)
         for run in week.runs:
             if not run.gone:
                 runs.fitted.append((run.day, run.size.mm))
-            if run.wished is not None:
-                runs.planned.append((run.wished, run.full.mm))
 
 
 def _tops(week: Week, runs: LongRuns, days: Days) -> None:
@@ -215,13 +211,16 @@ def _tops(week: Week, runs: LongRuns, days: Days) -> None:
             continue
         cap = planned = run.options[0].mm if run.eased else run.full.mm
         if planned > safe:
-            cap = runs.cap(run.day, planned, week.first_day).mm
+            cap = runs.cap(run.day, week.first_day, week.shape).mm
             if cap >= part(1 - days.rails.tolerance, planned):
                 cap = planned
         if after_break is not None:
             cap = min(cap, after_break)
         limit = days.rails.longest_s if run.limit_s is None else min(run.limit_s, days.rails.longest_s)
         found = run.within(cap, limit)
+        if found is None and run.is_quality:
+            run.eased, run.why = True, "cap"
+            found = run.within(cap, limit)
         run.top = run.chosen = run.smallest if found is None else found
 
 
@@ -250,7 +249,7 @@ def _week_cap(calendar: Calendar, place: int, volumes: Volumes, runs: LongRuns, 
     """The week's cap for training, races left out."""
     week = calendar.weeks[place]
     planned = week.planned_mm
-    cap = volumes.cap(week.kind, planned).mm
+    cap = volumes.cap(week.kind, week.shape).mm
     if part(1 - days.rails.tolerance, planned) <= cap:
         cap = planned
     for share, first in _breaks_here(week, days):

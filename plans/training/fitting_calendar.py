@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from fractions import Fraction
 
 from athletes.running.units import Units
 from plans.training import shorthand
+from plans.training.fitting_caps import Shape, shapes_of
 from plans.training.fitting_runs import Run, Week
 from plans.training.fitting_sizes import Measurer, as_written
 from plans.training.fitting_types import FitAthlete, FitRace
@@ -133,15 +134,19 @@ def build_calendar(
     """Every session of the dated weeks in the calendar week of the day it wishes for."""
     calendar = Calendar()
     level = level_of(template, athlete)
+    written_weeks = [
+        resolved_week(week, place_in_range(template, index, level), measurer)
+        for index, week in enumerate(template.weeks)
+    ]
+    shapes = template_shapes(template, written_weeks, measurer)
     weeks: dict[date, Week] = {}
     votes: dict[date, Counter[DatedWeek]] = {}
     dated = tuple(dated)
     for week in dated:
         written = template.weeks[week.index]
         is_last = race is not None and week is dated[-1]
-        at = place_in_range(template, week.index, level)
         days = _wished_days(written, week.monday, race if is_last else None, athlete.long_day)
-        for (session, tree), wished in zip(resolved_week(written, at, measurer), days, strict=True):
+        for (session, tree), wished in zip(written_weeks[week.index], days, strict=True):
             if session.role == "rest":
                 continue
             first = wished - timedelta(days=(wished.weekday() - athlete.week_starts) % 7)
@@ -155,10 +160,25 @@ def build_calendar(
             written = template.weeks[chosen.index]
             found.kind, found.purpose = written.kind, written.purpose
             found.index, found.repeat = chosen.index, chosen.repeat
+            found.shape = shapes[chosen.index]
         _count(found)
         calendar.weeks.append(found)
     _leave_out_gone(calendar, start)
     return calendar
+
+
+def template_shapes(
+    template: Template, weeks: Sequence[Sequence[tuple[TemplateSession, Session]]], measurer: Measurer
+) -> list[Shape]:
+    """How each week of the template stands to those before it, for this athlete."""
+    volumes, races, longs = [], [], []
+    for week in weeks:
+        runs = [(s.role, measurer.amounts(tree)[0]) for s, tree in week if s.role in RUNS]
+        volumes.append(sum(mm for role, mm in runs if role != "race"))
+        races.append(sum(mm for role, mm in runs if role == "race"))
+        longs.append(max((mm for role, mm in runs if role != "race"), default=0))
+    kinds = [week.kind for week in template.weeks]
+    return shapes_of(kinds, volumes, races, longs, template.from_week_mm, template.from_long_mm)
 
 
 def _every_week(weeks: Iterable[date]) -> Iterator[date]:

@@ -42,24 +42,62 @@ def scaled(mm: int, to: int, whole: int) -> int:
     return mm * to // whole
 
 
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """How a template's week stands to the weeks before it, as the coach wrote it: pairs of mm.
+
+    `growth`: its volume and the reference before it; `fall`: its volume and the largest of the eight weeks
+    before; `long_growth`: its longest run and the longest of the 30 days before.
+    """
+
+    growth: tuple[int, int] = (0, 0)
+    fall: tuple[int, int] = (0, 0)
+    long_growth: tuple[int, int] = (0, 0)
+
+
+def shapes_of(
+    kinds: Sequence[str],
+    volumes: Sequence[int],
+    races: Sequence[int],
+    longs: Sequence[int],
+    from_week: int,
+    from_long: int,
+) -> list[Shape]:
+    """The shape of every week of a template. What it begins from counts for the weeks before it.
+
+    Volumes leave races out; races count in what later weeks are compared with.
+    """
+    before = [min(from_week or volumes[0], volumes[0])] * BEFORE
+    whole = [*before, *(volume + race for volume, race in zip(volumes, races, strict=True))]
+    every = ["base"] * BEFORE + list(kinds)
+    ran = [min(from_long or longs[0], longs[0])] * 4 + list(longs)
+    return [
+        Shape(
+            (volume, int(reference(whole, every, place + BEFORE))),
+            (volume, max(whole[place + BEFORE - 8 : place + BEFORE])),
+            (longs[place], max(ran[place : place + 4])),
+        )
+        for place, volume in enumerate(volumes)
+    ]
+
+
+NO_SHAPE = Shape()
+
+
 @dataclass
 class Volumes:
-    """Weekly running so far: as the template plans it, and as fitted. Declared weeks come first."""
+    """Weekly running so far, declared weeks first."""
 
     rails: Rails
     declared: int
-    planned_before: int
-    planned: list[int] = field(default_factory=list)
     fitted: list[int] = field(default_factory=list)
     kinds: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.planned = [self.planned_before] * BEFORE
         self.fitted = [self.declared] * BEFORE
         self.kinds = ["base"] * BEFORE
 
-    def add(self, kind: str, planned: int, fitted: int) -> None:
-        self.planned.append(planned)
+    def add(self, kind: str, fitted: int) -> None:
         self.fitted.append(fitted)
         self.kinds.append(kind)
 
@@ -78,37 +116,32 @@ class Volumes:
         mm, rule = max(limits, key=lambda limit: limit[0])
         return Cap(mm, rule, ref)
 
-    def cap(self, kind: str, planned: int) -> Cap:
+    def cap(self, kind: str, shape: Shape) -> Cap:
         """What the next week may be: the rails, the growth the coach wrote, the shape of the plan."""
-        i = len(self.fitted)
         best = self.strict()
-        planned_ref = int(reference(self.planned, self.kinds, i))
-        wrote = scaled(planned, best.base, planned_ref) if planned_ref else 0
+        planned, ref = shape.growth
+        wrote = scaled(best.base, planned, ref) if ref else 0
         if wrote > best.mm:
             best = Cap(wrote, "plan", best.base)
-        if kind in ("recovery", "taper", "race") and i > BEFORE:
-            first = max(BEFORE, i - 8)
-            top, reached = max(self.planned[first:i]), max(self.fitted[first:i])
-            if top and scaled(planned, reached, top) < best.mm:
-                best = Cap(scaled(planned, reached, top), kind, reached)
+        planned, top = shape.fall
+        if kind in ("recovery", "taper", "race") and top:
+            reached = max(self.fitted[-8:])
+            if scaled(reached, planned, top) < best.mm:
+                best = Cap(scaled(reached, planned, top), kind, reached)
         return best
 
 
 @dataclass
 class LongRuns:
-    """Every run so far by day, as planned and as fitted; the declared longest stands a week before the start."""
+    """Every run so far by day; the declared longest stands a week before the start."""
 
     rails: Rails
     start: date
     declared: int
-    planned_before: int
-    planned: list[tuple[date, int]] = field(default_factory=list)
     fitted: list[tuple[date, int]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        before = self.start - timedelta(days=7)
-        self.planned.append((before, self.planned_before))
-        self.fitted.append((before, self.declared))
+        self.fitted.append((self.start - timedelta(days=7), self.declared))
 
     def safe(self, week_start: date) -> int:
         """A run of the week up to so far needs no look at its day: every window holds a longer one."""
@@ -130,19 +163,17 @@ class LongRuns:
         mm, rule = max(limits, key=lambda limit: limit[0])
         return Cap(mm, rule, longest)
 
-    def cap(self, day: date, planned: int, week_start: date) -> Cap:
-        """The same with the growth the coach wrote; once below the plan, at most 30 % in one go."""
+    def cap(self, day: date, week_start: date, shape: Shape) -> Cap:
+        """The same with the growth the coach wrote."""
         best = self.strict(day, week_start)
-        if planned <= best.mm:
-            return best
-        wish = _longest(self.planned, day - timedelta(days=30), week_start)
-        if wish and planned > wish:
-            wrote = scaled(planned, best.base, wish)
-            if best.base < wish:
-                wrote = min(wrote, part(SPIKE, best.base))
-            if wrote > best.mm:
-                best = Cap(wrote, "plan", best.base)
-        return best
+        planned, wish = shape.long_growth
+        wrote = scaled(best.base, planned, wish) if wish else 0
+        return Cap(wrote, "plan", best.base) if wrote > best.mm else best
+
+
+def longest_declared(week_mm: int, long_mm: int) -> int:
+    """Somebody who runs so far in a week has run a seventh of it in one go at least once."""
+    return max(long_mm, week_mm // 7)
 
 
 def _longest(runs: Sequence[tuple[date, int]], first: date, before: date) -> int:

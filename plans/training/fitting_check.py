@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from athletes.running.units import Distance, Units, show_distance
-from plans.training.fitting_caps import Cap, LongRuns, Volumes
+from plans.training.fitting_caps import Cap, LongRuns, Volumes, longest_declared
 from plans.training.fitting_cutting import SHARE_SLACK
 from plans.training.fitting_types import FitAthlete, FittedSession, FittedWeek
 from plans.training.guardrails import Rails
@@ -74,8 +74,8 @@ def check_weeks(
     if not weeks:
         return ()
     found: list[Broken] = []
-    volumes = Volumes(rails, declared_mm, declared_mm)
-    runs = LongRuns(rails, weeks[0].first_day, declared_long_mm, declared_long_mm)
+    volumes = Volumes(rails, declared_mm)
+    runs = LongRuns(rails, weeks[0].first_day, longest_declared(declared_mm, declared_long_mm))
     hard_days = sorted({run.day for week in weeks for run in week.runs if run.role in HARD})
     for place, week in enumerate(weeks):
         found += (Broken(rail, place, f"{week.name}: {words}") for rail, words in (
@@ -83,7 +83,7 @@ def check_weeks(
             *_shares(week, rails, units), *_hard_days(week, hard_days, rails),
             *_taper(week, weeks[place - 1] if place else None, units),
         ))  # fmt: skip
-        volumes.add(week.kind, week.all_mm, week.all_mm + week.part_before)
+        volumes.add(week.kind, week.all_mm + week.part_before)
         runs.fitted += [(run.day, run.mm) for run in week.runs]
     return tuple(found)
 
@@ -128,7 +128,7 @@ def _rise(week: WeekSeen, volumes: Volumes, units: Units) -> Words:
     if week.mm > cap.mm * (1 + volumes.rails.tolerance):
         yield (
             "weekly_rise",
-            f"{_far(week.mm, units)} after {_far(cap.base, units)} is {_percent(week.mm, cap.base)} more"
+            f"{_far(week.mm, units)} after {_far(cap.base, units)}{_percent(week.mm, cap.base, 'more')}"
             f" ({_far(cap.mm, units)} would keep the guard rail)",
         )
 
@@ -142,8 +142,8 @@ def _single_runs(week: WeekSeen, runs: LongRuns, rails: Rails, units: Units) -> 
     if longest.mm > cap.mm * (1 + rails.tolerance):
         yield (
             "long_rise",
-            f"{name} {_far(longest.mm, units)} is {_percent(longest.mm, cap.base)} longer than any in the 30 days before"
-            f" ({_far(cap.base, units)})",
+            f"{name} {_far(longest.mm, units)} after {_far(cap.base, units)} at most in the 30 days before"
+            f"{_percent(longest.mm, cap.base, 'longer')}",
         )
     for run in week.training:
         if run.s > rails.longest_s + 60:
@@ -196,8 +196,8 @@ def _far(mm: int, units: Units) -> str:
     return show_distance(Distance(mm), units)
 
 
-def _percent(mm: int, base: int) -> str:
-    return f"{round(100 * Fraction(mm) / base) - 100} %" if base else "endlessly"
+def _percent(mm: int, base: int, word: str) -> str:
+    return f" is {round(100 * Fraction(mm) / base) - 100} % {word}" if base else ""
 
 
 def _clock(seconds: int) -> str:

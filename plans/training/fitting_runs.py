@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
 
+from plans.training.fitting_caps import NO_SHAPE, Shape
 from plans.training.steps import Session
 from plans.training.template import Role, TemplateSession, WeekKind
 
@@ -121,6 +122,7 @@ class Week:
     planned_long_mm: int = 0
     planned_hard_mm: int = 0
     race_mm: int = 0
+    shape: Shape = NO_SHAPE
     held: bool = False
 
     @property
