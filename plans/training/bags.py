@@ -104,6 +104,12 @@ def _add(bag: Bag, phrase: Node) -> None:
             if bag.target is not None:
                 raise _at(phrase, bag, "This piece has two paces already.", "Use “;” or “,” between pieces.")
             bag.target = goal
+        case "bare_heart_rate" | "bare_effort":
+            if bag.target is not None:
+                raise _at(phrase, bag, "This piece has two paces already.", "Use “;” or “,” between pieces.")
+            bag.target = (
+                _heart_rate(phrase, bag) if phrase.data == "bare_heart_rate" else _effort(phrase, bag)
+            )
         case "last":
             if bag.last:
                 raise _at(phrase, bag, "“Last” stands twice in one piece.")

@@ -174,7 +174,8 @@ class _Lines:
                 return
         elif plain:
             line = inner._step(part.body[0], working=True)  # type: ignore[arg-type]
-            yield replace(line, amount=f"{times_text(part.low, part.high)} {line.amount}".strip())
+            times = times_text(part.low, part.high) if part.high > 1 else ""
+            yield replace(line, amount=f"{times} {line.amount}".strip())
         else:
             yield self._line(times_text(part.low, part.high), "repeat", sums, heading=True)
             for inside in part.body:

@@ -39,7 +39,8 @@ class ShorthandError(ValueError):
 
 _PACES = "Possible paces: 5K, 10K, HM, MP, goal, 4:30/km, effort 7, easy."
 _WORD = re.compile(r"[^\W\d_][^\W\d_'’-]*")
-_PACE_ASKED = re.compile(r"(?:@|\bat|\bin|\bfrom)\s*[-\w.]*$", re.IGNORECASE)
+_PACE_ASKED = re.compile(r"(?:@|\bat|\bin|\bfrom)(?:.*-)?$", re.IGNORECASE)
+_BARE_TIME = re.compile(r"(?:@|\bat|\bin)\s*([0-9]{1,2}:[0-9]{2})$", re.IGNORECASE)
 
 
 @lru_cache(maxsize=1)
@@ -48,7 +49,10 @@ def _vocabulary() -> dict[str, str]:
 
 
 def _near(word: str) -> str:
-    found = difflib.get_close_matches(word.lower(), _vocabulary(), n=1, cutoff=0.6)
+    typed = word.lower()
+    found = difflib.get_close_matches(typed, _vocabulary(), n=1, cutoff=0.72)
+    if not found and len(typed) > 2:  # letters in the wrong order
+        found = [known for known in _vocabulary() if sorted(known) == sorted(typed)]
     return _vocabulary()[found[0]] if found else ""
 
 
@@ -64,8 +68,10 @@ def explained(error: UnexpectedInput, text: str) -> ShorthandError:
     if isinstance(error, UnexpectedToken) and error.token.type != "FREE_WORDS":
         length = len(str(error.token))
     found = text[position : position + length]
-    if unit := re.search(r"(?:@|\bat|\bin|\bfrom)\s*([0-9.]+\s?k)$", before, re.IGNORECASE):
+    if unit := re.search(r"(?:@|\bat|\bin|\bfrom)\s*((?!(?:5|10)\s?k)[0-9.]+\s?k)$", before, re.IGNORECASE):
         return ShorthandError(f"“{unit[1]}” is not a pace I know.", text, unit.start(1), _PACES, len(unit[1]))
+    if bare := _BARE_TIME.search(before):
+        return _bare_time(bare, text)
     if _PACE_ASKED.search(before):
         return ShorthandError(f"“{found}” is not a pace I know.", text, position, _PACES, length)
     if race := re.search(r"\b(?:5|10)$", before) if found.upper() == "K" else None:
@@ -77,12 +83,19 @@ def explained(error: UnexpectedInput, text: str) -> ShorthandError:
         return ShorthandError(f"“{found}” does not fit here.", text, position, hint, length)
     if word and (isinstance(error, UnexpectedCharacters) or word[0].lower() not in _vocabulary()):
         near = _near(word[0])
-        hint = f"Did you mean “{near}”?" if near and near.lower() != word[0].lower() else _APART
+        hint = f"Did you mean “{near}”?" if near and near.lower() != word[0].lower() else _NOTE
         return ShorthandError(f"“{word[0]}” is not a word I know here.", text, position, hint, len(word[0]))
     return ShorthandError(f"“{found}” does not fit here.", text, position, _APART, length)
 
 
+_NOTE = "Words for the athlete go to the end: “note: on grass”. Or keep the line as free text."
 _APART = "Separate the parts with “;”, or keep the line as free text."
+
+
+def _bare_time(bare: re.Match[str], text: str) -> ShorthandError:
+    hint = f"Write {bare[1]}/km or {bare[1]}/mi."
+    message = f"Is {bare[1]} the pace per km or per mile?"
+    return ShorthandError(message, text, bare.start(1), hint, len(bare[1]))
 
 
 def _how(before: str, found: str) -> str:
@@ -107,6 +120,8 @@ def _unfinished(before: str, text: str) -> ShorthandError:
         return ShorthandError(
             "Seconds for each km or for each mile?", text, offset.start(), hint, len(offset[0])
         )
+    if bare := _BARE_TIME.search(before):
+        return _bare_time(bare, text)
     if re.search(r"(?:@|\bat|\bin|\bfrom)$|(?:@|\bat)\s*[0-9.:-]+\s*\w*$", before, re.IGNORECASE):
         asked = re.search(r"(?:@|\bat|\bin|\bfrom)[^@]*$", before, re.IGNORECASE)
         start = asked.start() if asked else end

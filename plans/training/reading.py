@@ -44,7 +44,7 @@ HALF_MM, MARATHON_MM = 21_097_500, 42_195_000
 
 
 def read_line(node: Node, text: str) -> tuple[Part, ...]:
-    """line: item (separator item)*"""
+    """line: item (separator item | "(" item ")")*"""
     parts: list[Part] = []
     separator = ";"
     for child in node.children:
@@ -52,9 +52,11 @@ def read_line(node: Node, text: str) -> tuple[Part, ...]:
             continue
         if child.data == "separator":
             token = cast(Token, child.children[0])
-            separator = {"WITH": "with", "COMMA": ","}.get(token.type, ";")
+            loose = {"WITH": "with", "PAUSE": "off", "COMMA": ",", "PER": ","}
+            separator = loose.get(token.type, ";")
             continue
         _join(parts, separator, child, text)
+        separator = ","  # for a bracket after the item
     return tuple(parts)
 
 
@@ -64,6 +66,8 @@ def _join(parts: list[Part], separator: str, node: Node, text: str) -> None:
         part: Part = _repeats(node, text)
     else:
         bag = read_bag(node, text)
+        if separator == "off" and not bag.manners:
+            bag.manners.append(("jog",))
         if _is_modifier(bag):
             if not parts or separator == ";":
                 raise bag.wrong(
@@ -124,6 +128,8 @@ def _with_recovery(part: Part, recovery: Step) -> Part:
 
 
 def _holding(outer: Part, inner: Part, text: str, where: tuple[int, int]) -> Part:
+    if isinstance(inner, Step) and isinstance(inner.extent, Extent):  # "16 km with 10 km @ MP": once, inside
+        inner = Repeats(1, 1, (inner,))
     if isinstance(outer, Step) and isinstance(outer.extent, Extent) and isinstance(inner, Repeats):
         if amount_like(inner, outer.extent) > outer.extent.low:
             raise ShorthandError(

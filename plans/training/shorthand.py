@@ -23,6 +23,7 @@ from plans.training.intensity import role_of
 from plans.training.levels import at_level, resolved
 from plans.training.measuring import Measure, measure
 from plans.training.mistakes import ShorthandError, explained
+from plans.training.profile import profile
 from plans.training.reading import read_line
 from plans.training.sizing import resized, scaled, written_in
 from plans.training.steps import Extent, Part, Session, Step, Words
@@ -40,6 +41,7 @@ __all__ = [
     "lines",
     "measure",
     "parse",
+    "profile",
     "resized",
     "resolved",
     "role_of",
@@ -75,6 +77,7 @@ def parse(text: str) -> Session:
     line, note = text, ""
     if found := _NOTE.search(text):
         line, note = text[: found.start()], " ".join(text[found.end() :].split())
+    line = re.sub(r"[\s.]+$", "", line) if re.search(r"[^\W\d]\.\s*$", line) else line
     try:
         tree = _parser().parse(line)
     except UnexpectedInput as error:

@@ -44,7 +44,7 @@ def title(session: Session, units: Units = "km") -> str:
     return text[:1].upper() + text[1:]
 
 
-def _short(part: Part, units: Units, *, inner: bool = False) -> str:
+def _short(part: Part, units: Units) -> str:
     match part:
         case Step():
             return _short_step(part, units)
@@ -83,8 +83,10 @@ def _manner_text(manners: tuple[Manner, ...]) -> str:
 
 
 def _short_repeats(part: Repeats, units: Units) -> str:
-    times = times_text(part.low, part.high)
     only = part.body[0]
+    if part.high == 1 and len(part.body) == 1:
+        return _short(only, units)
+    times = times_text(part.low, part.high)
     if is_strides(part) and isinstance(only, Step):
         count = times.removesuffix(" ×")
         return f"{count} strides" + (

@@ -27,14 +27,14 @@ MANNERS: Final[dict[Manner, tuple[str, ...]]] = {
     "easy": ("easy", "easily", "gentle", "relaxed"),
     "recovery": ("recovery",),
     "long": ("long run", "long"),
-    "warm-up": ("warm-up", "warm up", "warmup", "warming up"),
-    "cool-down": ("cool-down", "cool down", "cooldown", "warm-down", "warm down"),
+    "warm-up": ("warm-up", "warm up", "warmup", "warming up", "WU"),
+    "cool-down": ("cool-down", "cool down", "cooldown", "warm-down", "warm down", "CD"),
     "steady": ("steady", "moderate"),
     "tempo": ("tempo", "threshold"),
     "hard": ("hard", "strong"),
     "fast": ("fast", "quick"),
     "strides": ("strides", "stride"),
-    "hill": ("hill", "hills", "uphill", "uphills"),
+    "hill": ("hill", "hills", "uphill", "uphills", "hill sprints", "hill sprint"),
     "trial": ("time trial", "time-trial"),
     "drills": ("drills", "running drills"),
     "float": ("float", "floating"),
@@ -65,12 +65,12 @@ ACTIVITIES: Final[dict[str, tuple[str, ...]]] = {
 STRENGTH_ACTIVITIES: Final = ("core", "gym", "mobility", "yoga")
 
 SPELLINGS: Final[dict[str, tuple[str, ...]]] = {
-    "TIMES": ("x", "×", "*", "by", "times"),
+    "TIMES": ("x", "×", "*", "by", "times", "sets of", "repeats of", "reps of"),
     "DASH": ("-", "–", "—", "‑", "−", "to"),
     "AT": ("@", "at", "in"),
     "PLUS": ("+", "plus", "and"),
     "THEN": ("then", "followed by"),
-    "WITH": ("with", "including", "incl", "incl.", "containing"),
+    "WITH": ("with", "w/", "including", "incl", "incl.", "containing"),
     "OR": ("or",),
     "PER": ("/", "per", "a"),
     "EACH": ("every", "each", "per", "a"),
@@ -98,7 +98,7 @@ SPELLINGS: Final[dict[str, tuple[str, ...]]] = {
     # Words that carry nothing here: "8 km easy run", "6 x 400 m of hills", "2 min jog between sets".
     "FILLER": (
         "running", "run", "of", "the", "full", "between sets", "between reps", "in between", "between",
-        "repeats", "reps", "day", "continuous", "getting", "after each", "recoveries", "distance",
+        "repeats", "reps", "day", "continuous", "getting", "after each", "recoveries", "distance", ":",
     ),
 }  # fmt: skip
 
@@ -178,6 +178,8 @@ def terminals() -> str:
     lines = [f"{name}: /{pattern(spellings)}/i" for name, spellings in words.items()]
     # A race by its length is a pace only where a pace is asked for: "5K" after "@", never "5 km".
     lines.append(r"SHORT_RACE.4: /(?:5|10)\s?k(?![a-z])/i")
+    # "off 2 min jog", "r 2 min": a recovery, where a number follows.
+    lines.append(r"PAUSE.6: /(?:off|r|rec)(?=\s*[0-9])/i")
     # One word of the grammar, so that "MP + 6 strides" is not begun as "MP + 6 s".
     seconds, per = pattern(UNITS["s"]), pattern(SPELLINGS["PER"])
     length = pattern((*UNITS["km"], *UNITS["mi"]))
