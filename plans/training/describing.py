@@ -75,9 +75,10 @@ class StepLine:
 
 
 def lines(session: Session, card: PaceCard, units: Units = "km") -> tuple[StepLine, ...]:
-    """The session line by line, for a page or a handout. A day of rest has one line."""
+    """The session line by line, for a page or a handout; the coach's note last. A day of rest has one line."""
+    note = (StepLine("", f"Note: {session.note}"),) if session.note else ()
     if not session.parts:
-        return (StepLine("", "Rest: no training today"),)
+        return (StepLine("", "Rest: no training today"), *note)
     hard = [index for index, part in enumerate(session.parts) if has_hard(part)]
     found: list[StepLine] = []
     for index, part in enumerate(session.parts):
@@ -87,7 +88,8 @@ def lines(session: Session, card: PaceCard, units: Units = "km") -> tuple[StepLi
         elif hard and index > hard[-1]:
             place = "cool-down"
         found += _Lines(card, units).of(_placed(part, place))
-    return tuple(replace(line, words=line.words[:1].upper() + line.words[1:]) for line in found)
+    said = (replace(line, words=line.words[:1].upper() + line.words[1:]) for line in found)
+    return (*said, *note)
 
 
 def _placed(part: Part, place: Manner | None) -> Part:
@@ -218,7 +220,9 @@ class _Lines:
             yield whole
             yield from self.of(part.inner)
             return
-        until = " until the last part" if isinstance(part.inner, Step) else ", around the repeats inside"
+        until = (
+            " until the last part" if isinstance(part.inner, Step) else ", before and after what is inside"
+        )
         rest = max(0, sums.ms[0] - inside.ms[1]), max(0, sums.ms[1] - inside.ms[0])
         yield replace(
             whole,

@@ -126,6 +126,17 @@ def test_efforts_and_heart_rates_have_no_pace():
     assert rows("40 min easy @ 140-150 bpm") == [("40 min", "Easy, at 140–150 beats a minute", "", "")]
 
 
+def test_the_coachs_note_comes_last():
+    assert rows("8 km easy; note: on grass")[-1] == ("", "Note: on grass", "", "")
+
+
+def test_once_inside_a_run_is_not_counted():
+    assert rows("16 km with 10 km @ MP", exact_card) == [
+        ("16 km", "Easy, before and after what is inside", "6:00/km", ""),
+        ("10 km", "At marathon pace", "5:00/km", ""),
+    ]
+
+
 def test_rest_has_a_line():
     assert rows("rest") == [("", "Rest: no training today", "", "")]
 
