@@ -18,18 +18,26 @@ from athletes.running.units import (
     show_duration,
 )
 
+LONGEST_TYPED = 40
+
+
+def too_long(text: str) -> None:
+    if len(text) > LONGEST_TYPED:
+        raise ValidationError(f"That is {len(text)} characters; at most {LONGEST_TYPED} fit here.")
+
 
 class DistanceField(forms.CharField):
     """`10 km`, `6.2 mi`, `half-marathon`; a bare number is in the form's units. Cleans to Distance, or None."""
 
     def __init__(self, *, units: Units = "km", **kwargs: Any) -> None:
-        super().__init__(max_length=40, **kwargs)
+        super().__init__(max_length=LONGEST_TYPED, **kwargs)
         self.units: Units = units
 
     def to_python(self, value: Any) -> Any:
         text = super().to_python(value)
         if not text:
             return None
+        too_long(text)
         try:
             return parse_distance(text, self.units)
         except UnitError as error:
@@ -50,12 +58,13 @@ class TimeField(forms.CharField):
     """`45:10`, `3:45:10`, `45 min`. Cleans to Duration, or None."""
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(max_length=40, **kwargs)
+        super().__init__(max_length=LONGEST_TYPED, **kwargs)
 
     def to_python(self, value: Any) -> Any:
         text = super().to_python(value)
         if not text:
             return None
+        too_long(text)
         try:
             return parse_duration(text)
         except UnitError as error:
