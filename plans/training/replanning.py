@@ -18,6 +18,7 @@ from plans.training.caps import LongRuns, WeekCap, holds_on, week_cap
 from plans.training.cutting import WeekCut
 from plans.training.gates import SHOWN_DAYS, SILENT_RUN_DAYS, silence, silent_days, verdicts
 from plans.training.ledger import BEFORE, Item, Ledger, Number, open_ledger
+from plans.training.limits import limit_hard, limit_runs
 from plans.training.placing import place
 from plans.training.reasons import amount_words, name_of, reason_for, restored
 from plans.training.schedule import (
@@ -96,16 +97,16 @@ class _Walk:
     def week(self, index: int) -> None:
         ledger, items = self.ledger, self.by_week.get(index, [])
         cap = week_cap(ledger, self.credited, index, self.breaks, self._parts(index, items))
-        cut = WeekCut(ledger, index, items, cap)
-        cut.limit_runs(self.longs)
-        cut.limit_hard()
+        limit_runs(ledger, index, items, cap, self.longs)
+        limit_hard(ledger, index, items, cap)
+        cut = WeekCut(ledger, items)
         ran, told = ledger.fit_done[index], ledger.fit_advised[index]
         budget = cap.above_plan - ran
         if ran > told:  # what was run beyond the advice costs easy running, never the key sessions
             budget = max(budget, min(cap.above_plan - told, cut.after_stage_four()))
         cut.fit(budget)
         self._pins(cut, cap, ran)
-        self._hand_on(index, cut, cap)
+        self._hand_on(index, items, cap)
 
     def _parts(self, index: int, items: list[Item]) -> dict[int, tuple[Number, Number]]:
         """For a break that ends inside this week: what is run before its end, what is planned after."""
@@ -154,10 +155,10 @@ class _Walk:
         numbers = {"cap": int(cap.cap), "amount": item.amount, "counted": int(counted)}
         self.conflicts.append(PinConflict(item.session.key, rule, sentence, numbers))
 
-    def _hand_on(self, index: int, cut: WeekCut, cap: WeekCap) -> None:
+    def _hand_on(self, index: int, items: list[Item], cap: WeekCap) -> None:
         ledger = self.ledger
         allowed: Number = 0
-        for item in cut.items:
+        for item in items:
             if item.fixed or item.dropped:
                 continue
             amount = item.amount * item.unit if item.counted is None else item.counted
