@@ -9,7 +9,6 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 from athletes.running.units import Units
-from plans.training import shorthand
 from plans.training.fitting_caps import Shape, shapes_of
 from plans.training.fitting_runs import Run, Week
 from plans.training.fitting_sizes import Measurer, as_written
@@ -18,7 +17,7 @@ from plans.training.fitting_weeks import DatedWeek
 from plans.training.levels import resolved
 from plans.training.sizing import scaled
 from plans.training.steps import Extent, Session, Step, leaves
-from plans.training.template import RUNS, Amount, Template, TemplateSession, TemplateWeek
+from plans.training.template import RUNS, Amount, Template, TemplateSession, TemplateWeek, tree_of
 
 HALF = Fraction(1, 2)
 RACE_WEEKDAY = 6  # where a template names no day for its race
@@ -73,7 +72,7 @@ def resolved_week(
     """The sessions of a template week with one amount for every range; shares of the week become amounts."""
     trees, shares = [], []
     for session in week.sessions:
-        tree = resolved(shorthand.parse(session.text), at)
+        tree = resolved(tree_of(session), at)
         amount = session.amount
         if amount and amount.unit != "percent":
             tree = resolved(with_amount(tree, amount), at)

@@ -15,6 +15,7 @@ from typing import Literal, cast, get_args
 from uuid import UUID
 
 from plans.training import shorthand
+from plans.training.steps import Session
 
 Role = Literal["easy", "long", "quality", "race", "strength", "cross", "rest"]
 Priority = Literal["key", "supporting"]
@@ -248,13 +249,30 @@ def _session_problems(session: TemplateSession, counted: Counter[str]) -> list[s
     return found + _text_problems(session)
 
 
+def tree_of(session: TemplateSession) -> Session:
+    """The steps of a session; with an amount beside it the text may leave its own out: `easy + 6 strides`.
+
+    The amount itself is not yet in the tree. Raises ShorthandError.
+    """
+    try:
+        return shorthand.parse(session.text)
+    except shorthand.ShorthandError:
+        if session.amount is None:
+            raise
+        try:
+            return shorthand.parse(f"1 km {session.text}")
+        except shorthand.ShorthandError:
+            pass  # the first complaint is about what was really written
+        raise
+
+
 def _text_problems(session: TemplateSession) -> list[str]:
     if len(session.text) > LONGEST_TEXT:
         return [f"The session has {len(session.text)} characters; {LONGEST_TEXT} fit."]
     if not session.text.strip():
         return ["The session says nothing yet: write it as on the board, like 45 min easy."]
     try:
-        shorthand.parse(session.text)
+        tree_of(session)
     except shorthand.ShorthandError as error:
         return [f"“{session.text}” can't be read: {_sentence(error)}"]
     return []
