@@ -3,7 +3,20 @@
 from django.urls import path
 
 from coaching import doors
-from coaching.desk import assign, athlete, handouts, proposals, roster, templates
+from coaching.desk import (
+    assign,
+    athlete,
+    card_proposals,
+    handouts,
+    named_sessions,
+    proposals,
+    results,
+    roster,
+    template,
+    template_files,
+    template_session,
+    templates,
+)
 from coaching.phone import logging, paces, plan, session, today
 
 urlpatterns = [
@@ -17,10 +30,53 @@ urlpatterns = [
     path("desk/athletes/<int:pk>/note/", athlete.note, name="athlete-note"),
     path("desk/athletes/<int:pk>/time-off/", athlete.time_off, name="athlete-time-off"),
     path("desk/health-notes/<int:pk>/clear/", athlete.clear_hold, name="clear-hold"),
+    path("desk/athletes/<int:pk>/paces/", results.paces, name="athlete-paces"),
+    path("desk/athletes/<int:pk>/paces/card.pdf", results.printed, name="athlete-card"),
+    path("desk/athletes/<int:pk>/paces/basis/", results.basis, name="athlete-basis"),
+    path("desk/athletes/<int:pk>/paces/break/", results.after_break, name="athlete-break"),
+    path("desk/athletes/<int:pk>/results/", results.add, name="athlete-result"),
+    path("desk/results/<int:pk>/set-aside/", results.set_aside, name="result-set-aside"),
+    path("desk/results/<int:pk>/take-back/", results.take_back, name="result-take-back"),
+    path("desk/card-proposals/", card_proposals.waiting, name="card-proposals"),
+    path("desk/card-proposals/accept/", card_proposals.accept_seen, name="card-proposals-accept"),
+    path("desk/card-proposals/everyone/", card_proposals.everyone, name="recard"),
+    path("desk/card-proposals/<int:pk>/accept/", card_proposals.accept, name="card-proposal-accept"),
+    path("desk/card-proposals/<int:pk>/refuse/", card_proposals.refuse, name="card-proposal-refuse"),
     path("desk/templates/", templates.templates, name="templates"),
-    path("desk/templates/<int:pk>/", templates.template, name="template"),
+    path("desk/templates/new/", templates.new, name="template-new"),
+    path("desk/templates/read/", template_files.upload, name="template-upload"),
+    path("desk/templates/sessions/", named_sessions.named_sessions, name="named-sessions"),
+    path("desk/templates/sessions/add/", named_sessions.add, name="named-session-add"),
+    path("desk/templates/sessions/fill/", named_sessions.fill, name="named-sessions-fill"),
+    path("desk/templates/sessions/<int:pk>/", named_sessions.change, name="named-session"),
+    path("desk/templates/sessions/<int:pk>/delete/", named_sessions.delete, name="named-session-delete"),
+    path("desk/templates/<int:pk>/", template.template, name="template"),
+    path("desk/templates/<int:pk>/facts/", template.facts, name="template-facts"),
+    path("desk/templates/<int:pk>/move/", template.move, name="template-move"),
+    path("desk/templates/<int:pk>/undo/", template.undo, name="template-undo"),
+    path("desk/templates/<int:pk>/example/", template.example, name="template-example"),
+    path("desk/templates/<int:pk>/sessions/", template_session.new_session, name="template-session-new"),
+    path("desk/templates/<int:pk>/sessions/<uuid:key>/", template_session.session, name="template-session"),
+    path(
+        "desk/templates/<int:pk>/sessions/<uuid:key>/remove/", template.remove, name="template-session-remove"
+    ),
+    path("desk/templates/<int:pk>/weeks/<int:number>/", template.week_words, name="template-week"),
+    path(
+        "desk/templates/<int:pk>/weeks/<int:number>/<slug:what>/",
+        template.week_change,
+        name="template-week-change",
+    ),
+    path("desk/templates/<int:pk>/duplicate/", templates.duplicate, name="template-duplicate"),
+    path("desk/templates/<int:pk>/archive/", templates.archive, name="template-archive"),
+    path("desk/templates/<int:pk>/versions/", templates.versions, name="template-versions"),
+    path(
+        "desk/templates/<int:pk>/versions/<int:number>/restore/", templates.restore, name="template-restore"
+    ),
+    path("desk/templates/<int:pk>/file/<slug:kind>/", template_files.download, name="template-file"),
     path("desk/templates/<int:pk>/assign/", assign.assign, name="template-assign"),
     path("desk/proposals/", proposals.proposals, name="proposals"),
+    path("desk/proposals/small/", proposals.accept_small, name="proposals-small"),
+    path("desk/proposals/what-is-small/", proposals.set_small, name="proposals-what-is-small"),
     path("desk/proposals/<int:pk>/", proposals.proposal, name="proposal"),
     path("desk/proposals/<int:pk>/accept/", proposals.accept, name="proposal-accept"),
     path("desk/proposals/<int:pk>/refuse/", proposals.refuse, name="proposal-refuse"),
@@ -32,6 +88,8 @@ urlpatterns = [
     path("me/", today.today, name="today"),
     path("me/plan/", plan.my_plan, name="my-plan"),
     path("me/paces/", paces.my_paces, name="my-paces"),
+    path("me/paces/card.pdf", paces.my_card, name="my-card"),
+    path("me/results/", paces.my_result, name="my-result"),
     path("me/sessions/<uuid:pk>/", session.session, name="my-session"),
     path("me/sessions/<uuid:pk>/log/", logging.log, name="log"),
     path("me/runs/", logging.extra_run, name="log-extra"),

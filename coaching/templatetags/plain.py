@@ -7,6 +7,7 @@ from datetime import date
 from django import template
 
 from athletes.running.units import Distance, Duration, show_distance, show_duration
+from plans.reading import title_of
 
 register = template.Library()
 
@@ -75,3 +76,9 @@ def week_span(first: date) -> str:
     if first.month == last.month:
         return f"{first.day} to {last.day} {last:%B}"
     return f"{first.day} {first:%B} to {last.day} {last:%B}"
+
+
+@register.filter
+def titled(text: str, units: str = "km") -> str:
+    """A session's short name from its shorthand."""
+    return title_of(text, units)
