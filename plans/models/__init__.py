@@ -5,7 +5,7 @@ from plans.models.card_proposal import CardProposal
 from plans.models.handout import Handout, HandoutBatch
 from plans.models.job import Job
 from plans.models.limits import GuardRails
-from plans.models.log import OUTCOMES, REASONS, Log
+from plans.models.log import OUTCOMES, REASONS, Log, LogFile, SessionWord
 from plans.models.proposal import Change, Proposal
 from plans.models.schedule import (
     Race,
@@ -33,6 +33,7 @@ __all__ = [
     "HandoutBatch",
     "Job",
     "Log",
+    "LogFile",
     "NamedSession",
     "Proposal",
     "Race",
@@ -42,6 +43,7 @@ __all__ = [
     "ScheduleWeek",
     "Session",
     "SessionIssue",
+    "SessionWord",
     "Template",
     "TemplateVersion",
     "version_before",

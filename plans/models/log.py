@@ -56,3 +56,37 @@ class Log(models.Model):
             CheckConstraint(condition=Q(effort__isnull=True) | Q(effort__lte=10), name="effort_0_to_10"),
         ]
         indexes = [models.Index(fields=["athlete", "day"])]
+
+
+class LogFile(models.Model):
+    """A file that entries came from: one run's track, or a history of past runs (then `log` is empty).
+
+    `facts` is what a page shows of it (`tracks.Track.to_values`), never the places: they are not kept.
+    """
+
+    log = models.ForeignKey(Log, null=True, blank=True, on_delete=models.CASCADE, related_name="files")
+    athlete = models.ForeignKey(Athlete, on_delete=models.CASCADE, related_name="log_files")
+    sha256 = models.CharField(max_length=64)
+    name = models.CharField(max_length=120)
+    at = models.DateTimeField()
+    facts = models.JSONField(default=dict)
+
+    class Meta:
+        ordering = ["-at"]
+        constraints = [
+            UniqueConstraint(fields=["athlete", "sha256"], name="the_same_file_once_an_athlete")
+        ]
+
+
+class SessionWord(models.Model):
+    """What coach and athlete say to each other about one session. The author's name stays without the account."""
+
+    session = models.ForeignKey(Session, on_delete=models.CASCADE, related_name="words")
+    author = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
+    author_name = models.CharField(max_length=80)
+    by_coach = models.BooleanField()
+    words = models.CharField(max_length=1000)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["at", "id"]
