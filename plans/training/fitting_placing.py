@@ -131,8 +131,7 @@ class _Search:
         if item.easy_short:
             price = cost + (EASED_KEY if item.key else EASED)
             self.place_hard(turn + 1, placed, eased | 1 << number, price)
-        else:
-            self.place_hard(turn + 1, placed, eased, cost + lost_cost(item))
+        self.place_hard(turn + 1, placed, eased, cost + lost_cost(item))
 
     def _finish(self, placed: tuple[tuple[int, int], ...], eased: int, cost: int) -> None:
         days = [day for _, day in placed]
