@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from plans.training.breaks import Off
 from plans.training.ledger import Item, Ledger, stays_missed
+from plans.training.limits import lower_level
 from plans.training.placing import BEFORE_RACE
 
 LONG_FROM_RACE = 2
@@ -135,4 +136,4 @@ def _first_quality(ledger: Ledger, off: Off, first: int) -> None:
         if item is not chosen:
             item.barred = "one_quality"
         elif len(item.session.levels) > 1:
-            item.level, item.rule = len(item.session.levels) - 1, "first_quality"
+            lower_level(item, len(item.session.levels) - 1, "first_quality")

@@ -123,7 +123,7 @@ class WeekCut:
             yield partial(self._turn, item)
 
     def _drop_all(self) -> Iterator[Callable[[], None]]:
-        for item in sorted(self._runs("easy"), key=lambda i: (i.amount * i.unit, -i.day, i.session.key)):
+        for item in sorted(self._runs("easy"), key=lambda i: (self.whole[id(i)][0] * i.unit, -i.day)):
             yield partial(drop, item, "dropped")
         for item in self._runs("long"):
             yield partial(drop, item, "dropped")

@@ -90,7 +90,9 @@ def done_until(inputs: Inputs, until: date) -> Inputs:
     return replace(inputs, logs=tuple(logs), today=until)
 
 
-def missed(inputs: Inputs, first: date, last: date | None = None, why: str = "", roles: str = "ELQ") -> Inputs:
+def missed(
+    inputs: Inputs, first: date, last: date | None = None, why: str = "", roles: str = "ELQ"
+) -> Inputs:
     """Runs from `first` to `last` were missed; `roles` limits which."""
     wanted = {ROLES[r] for r in roles}
     logs = [

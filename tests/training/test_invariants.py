@@ -189,6 +189,8 @@ def more_never_lowers_a_cap(athlete, which, extra):
         better = replace(log, mm=log.mm + extra * KM, s=log.s + extra * 360)
     more = replace(athlete, logs=tuple(better if x is log else x for x in athlete.logs))
     before, after = rebalance(athlete), rebalance(more)
+    # Made up for later in its week, the missed run shortens another gap than it does on its own day.
+    assume(log.outcome != "missed" or all(p.key != log.key for p in before.sessions))
     for a, b in zip(before.weeks, after.weeks, strict=False):
         assert b.cap >= a.cap
 

@@ -52,9 +52,7 @@ def test_a_second_break_right_after_the_first_does_not_multiply():
 def test_wednesday_is_never_free_and_its_run_stands_on_tuesday():
     plan = write("6x build: Mon Q10 Wed E8 Fri E8 Sun L16")
     never = {day(w, "Wed"): 0 for w in range(1, 7)}
-    standing = {
-        f"{w}Wed": Standing(day(w, "Tue"), 8 * KM, 2880) for w in range(1, 7)
-    }
+    standing = {f"{w}Wed": Standing(day(w, "Tue"), 8 * KM, 2880) for w in range(1, 7)}
     plan = replace(plan, minutes=never, standing=standing)
     first = rebalance(plan)
     assert first.changes == ()
@@ -85,7 +83,9 @@ def test_no_history_but_a_declared_25_km_a_week():
 
 def test_a_long_run_not_logged_at_six_on_monday_cuts_nothing_at_dawn():
     plan = done_until(write("6x build: Tue Q10 Thu E8 Fri E12 Sun L26"), day(3))
-    dawn = replace(plan, logs=tuple(log for log in plan.logs if log.key != "2Sun"), unknown_from=day(2, "Sun"))
+    dawn = replace(
+        plan, logs=tuple(log for log in plan.logs if log.key != "2Sun"), unknown_from=day(2, "Sun")
+    )
     at_dawn = rebalance(dawn)
     assert at_dawn.changes == ()
     assert at_dawn.weeks[0].reference == 56 * KM
@@ -140,7 +140,9 @@ def test_a_10k_race_added_on_saturday_takes_sundays_long_run():
 
 
 def test_a_beginner_with_three_runs_of_three_does_not_double_the_long_run():
-    plan = write("2x base: Tue E3 Thu E3 Sun L3", "base: Tue E3 Thu E4 Sun L5", "3x base: Tue E4 Thu E4 Sun L7")
+    plan = write(
+        "2x base: Tue E3 Thu E3 Sun L3", "base: Tue E3 Thu E4 Sun L5", "3x base: Tue E4 Thu E4 Sun L7"
+    )
     plan = done_until(missed(plan, day(3), day(3, "Sun"), "ill"), day(4))
     result = rebalance(plan)
     assert result.placed("4Sun").mm < 6 * KM
