@@ -22,6 +22,7 @@ from plans.training.steps import (
     Step,
     Unit,
     Words,
+    leaves,
 )
 from plans.training.writing import is_strides
 
@@ -48,8 +49,8 @@ def eased(session: Session) -> Session:
 
 
 def _to_ease(part: Part) -> bool:
-    inside = isinstance(part, RunWith) and is_strides(part.inner)
-    return inside or is_strides(part) or has_hard(part, limit=ABOVE_EASY)
+    quick = any(isinstance(leaf, Step) and "strides" in leaf.manners for leaf in leaves(part))
+    return quick or has_hard(part, limit=ABOVE_EASY)
 
 
 def _easy(extent: Extent, manner: Manner = "easy") -> Step:
@@ -62,7 +63,7 @@ def _easy_parts(part: Part) -> list[Part]:
             gentle: Manner = (
                 manners[0] if manners and manners[0] in ("long", "warm-up", "cool-down") else "easy"
             )
-            return [] if manners[:1] in (("rest",), ("walk",)) else [_easy(extent, gentle)]
+            return [] if manners[:1] in (("rest",), ("walk",), ("strides",)) else [_easy(extent, gentle)]
         case Progression(extent=extent) | Race(extent=extent):
             return [_easy(extent)]
         case RunWith(outer=outer):

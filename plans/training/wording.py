@@ -42,7 +42,7 @@ def _one(amount: int, extent: Extent, units: Units) -> str:
         return time_text(amount, short=extent.unit == "s")
     if extent.unit == "m" and amount < TRACK_MM and amount % 1000 == 0:
         return f"{amount // 1000} m"
-    step = 10_000 if amount < 3_000_000 else 100_000
+    step = 10_000 if amount < 1_900_000 else 100_000
     if units == "km" and amount % step == 0:
         return show_distance(Distance(amount), units)
     return show_distance(_tenth(amount, units), units)
@@ -56,11 +56,9 @@ def show_rough(mm: int, units: Units) -> str:
 
 
 def _tenth(mm: int, units: Units) -> Distance:
-    """A distance to a tenth of a km or mile, and to the hundredth below three."""
-    places = 100 if mm < 3_000_000 else 10
+    """A distance to a tenth of a km or mile, and to the hundredth below some two kilometres."""
+    places = 100 if mm < 1_900_000 else 10
     size = 1_609_344 if units == "mi" else 1_000_000
-    if mm == 42_195_000 or mm == 21_097_500:
-        places = 10
     return Distance(round(round(Fraction(mm * places, size)) * Fraction(size, places)))
 
 
