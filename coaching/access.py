@@ -15,8 +15,18 @@ from django.shortcuts import get_object_or_404, resolve_url
 from django.utils.cache import patch_vary_headers
 from django_htmx.middleware import HtmxDetails
 
-from athletes.models import Athlete, Coach, Group, HealthNote, User
-from plans.models import HandoutBatch, Job, Proposal, Schedule, Session, Template
+from athletes.models import Athlete, Coach, Group, HealthNote, Result, User
+from plans.models import (
+    Assignment,
+    CardProposal,
+    HandoutBatch,
+    Job,
+    NamedSession,
+    Proposal,
+    Schedule,
+    Session,
+    Template,
+)
 
 P = ParamSpec("P")
 
@@ -96,12 +106,24 @@ def athlete_for(user: User, pk: int) -> Athlete:
 
 def schedule_for(user: User, pk: int) -> Schedule:
     mine = Schedule.objects.filter(athlete__in=Athlete.objects.for_user(user))
-    return get_object_or_404(mine.select_related("athlete", "race_entry__race"), pk=pk)
+    return get_object_or_404(
+        mine.select_related("athlete", "race_entry__race", "template_version__template"), pk=pk
+    )
 
 
 def proposal_for(user: User, pk: int) -> Proposal:
     mine = Proposal.objects.filter(schedule__athlete__in=Athlete.objects.for_user(user))
     return get_object_or_404(mine.select_related("schedule__athlete", "schedule__race_entry__race"), pk=pk)
+
+
+def result_for(user: User, pk: int) -> Result:
+    mine = Result.objects.filter(athlete__in=Athlete.objects.for_user(user))
+    return get_object_or_404(mine.select_related("athlete"), pk=pk)
+
+
+def card_proposal_for(user: User, pk: int) -> CardProposal:
+    mine = CardProposal.objects.filter(athlete__in=Athlete.objects.for_user(user))
+    return get_object_or_404(mine.select_related("athlete"), pk=pk)
 
 
 def health_note_for(user: User, pk: int) -> HealthNote:
@@ -116,6 +138,26 @@ def template_for(user: User, pk: int) -> Template:
     return get_object_or_404(Template, pk=pk, archived=False)
 
 
+def any_template_for(user: User, pk: int) -> Template:
+    """The same, put away or not."""
+    if not Coach.objects.filter(user=user).exists():
+        raise Http404
+    return get_object_or_404(Template, pk=pk)
+
+
+def named_session_for(user: User, pk: int) -> NamedSession:
+    """Named sessions belong to the practice, as templates do."""
+    if not Coach.objects.filter(user=user).exists():
+        raise Http404
+    return get_object_or_404(NamedSession, pk=pk)
+
+
+def assignment_for(user: User, pk: UUID) -> Assignment:
+    """Assigning to many is for the coach who began it."""
+    mine = Assignment.objects.filter(coach__user=user)
+    return get_object_or_404(mine.select_related("template_version__template", "race", "group"), pk=pk)
+
+
 def groups_for(user: User) -> list[Group]:
     """Groups in which at least one athlete is this coach's."""
     return list(Group.objects.filter(athletes__in=Athlete.objects.for_user(user)).distinct())
@@ -128,6 +170,10 @@ def batch_for(user: User, pk: UUID) -> HandoutBatch:
 
 def job_of_batch(batch: HandoutBatch) -> Job | None:
     return Job.objects.filter(kind="handouts", key=str(batch.pk)).order_by("-pk").first()
+
+
+def job_of_assignment(assignment: Assignment) -> Job | None:
+    return Job.objects.filter(kind="assign", key=str(assignment.pk)).order_by("-pk").first()
 
 
 def own_session(athlete: Athlete, pk: UUID) -> Session:

@@ -5,8 +5,10 @@ from django.urls import path
 from coaching import doors
 from coaching.desk import (
     assign,
+    assign_many,
     athlete,
     card_proposals,
+    course,
     handouts,
     named_sessions,
     proposals,
@@ -14,6 +16,7 @@ from coaching.desk import (
     roster,
     template,
     template_files,
+    template_offer,
     template_session,
     templates,
 )
@@ -73,7 +76,15 @@ urlpatterns = [
         "desk/templates/<int:pk>/versions/<int:number>/restore/", templates.restore, name="template-restore"
     ),
     path("desk/templates/<int:pk>/file/<slug:kind>/", template_files.download, name="template-file"),
+    path("desk/templates/<int:pk>/offer/", template_offer.offer, name="template-offer"),
     path("desk/templates/<int:pk>/assign/", assign.assign, name="template-assign"),
+    path("desk/templates/<int:pk>/assign-many/", assign_many.assign_many, name="template-assign-many"),
+    path("desk/assignments/<uuid:pk>/", assign_many.assignment, name="assignment"),
+    path("desk/schedules/<int:pk>/", course.course, name="course"),
+    path("desk/schedules/<int:pk>/pause/", course.pause, name="course-pause"),
+    path("desk/schedules/<int:pk>/resume/", course.resume, name="course-resume"),
+    path("desk/schedules/<int:pk>/end/", course.end, name="course-end"),
+    path("desk/schedules/<int:pk>/leave/", course.leave, name="course-leave"),
     path("desk/proposals/", proposals.proposals, name="proposals"),
     path("desk/proposals/small/", proposals.accept_small, name="proposals-small"),
     path("desk/proposals/what-is-small/", proposals.set_small, name="proposals-what-is-small"),

@@ -12,6 +12,7 @@ from django.utils import timezone
 from athletes.models import Athlete, PaceCard, Practice, User
 from athletes.running import paces
 from athletes.running.units import Units
+from athletes.screening import Health, standing
 from plans.models import (
     GuardRails,
     Log,
@@ -66,8 +67,16 @@ def runs_now(athlete: Athlete, today: date) -> tuple[int, int]:
     return four // 4, max((mm for _, mm in recent), default=0)
 
 
-def describe(athlete: Athlete, card: paces.PaceCard, minutes: tuple[int, ...], today: date) -> FitAthlete:
-    """The athlete in the words of fitting."""
+def describe(
+    athlete: Athlete,
+    card: paces.PaceCard,
+    minutes: tuple[int, ...],
+    today: date,
+    health: Health | None = None,
+    tune_ups: tuple[FitRace, ...] = (),
+) -> FitAthlete:
+    """The athlete in the words of fitting. `health`: answers just given, else those that stand."""
+    health = health or standing(athlete, timezone.now())
     week_mm, long_mm = runs_now(athlete, today)
     mon, tue, wed, thu, fri, sat, sun = minutes
     units: Units = "mi" if athlete.units == "mi" else "km"
@@ -79,7 +88,10 @@ def describe(athlete: Athlete, card: paces.PaceCard, minutes: tuple[int, ...], t
         units=units,
         time_off=tuple(FitTimeOff(t.first_day, t.last_day, t.minutes) for t in athlete.time_off.all()),
         age=age_on(athlete.born, today) if athlete.born else None,
-        no_plan_reason=athlete.no_plan_reason,
+        tune_ups=tune_ups,
+        pregnant=health.pregnant,
+        no_plan_reason=athlete.no_plan_reason or health.no_plan_reason,
+        signed_by=health.signed_by,
         week_starts=Practice.get().week_starts,
     )
 
@@ -95,16 +107,21 @@ def preview(
     card: paces.PaceCard,
     minutes: tuple[int, ...],
     today: date,
+    *,
+    health: Health | None = None,
+    tune_ups: tuple[FitRace, ...] = (),
+    joining: bool = False,
 ) -> Fitted:
     """The fitted schedule, nothing stored. Raises CannotFit with a sentence and the place to mend it."""
     race = FitRace(aim.race_day, aim.race_mm, aim.race_name) if aim.race_day else None
     return fit(
         version.plan,
-        describe(athlete, card, minutes, today),
+        describe(athlete, card, minutes, today, health, tune_ups),
         race,
         rails_for(athlete, version),
         today,
         start=aim.start,
+        joining=joining,
     )
 
 
@@ -117,7 +134,7 @@ def issue_first(
     schedule = Schedule.objects.create(
         athlete=athlete,
         template_version=version,
-        race_entry=_entry(athlete, aim),
+        race_entry=entry_for(athlete, aim),
         week_starts=Practice.get().week_starts,
         first_day=fitted.first_day,
     )
@@ -161,7 +178,14 @@ def issue_first(
     return schedule
 
 
-def _entry(athlete: Athlete, aim: Aim) -> RaceEntry | None:
+def enter_tune_ups(athlete: Athlete, races: tuple[FitRace, ...]) -> None:
+    """Races on the way, as entries of the athlete."""
+    for one in races:
+        race, _ = Race.objects.get_or_create(name=one.name, day=one.day, distance_mm=one.mm)
+        RaceEntry.objects.get_or_create(athlete=athlete, race=race, defaults={"purpose": "tune-up"})
+
+
+def entry_for(athlete: Athlete, aim: Aim) -> RaceEntry | None:
     if aim.race_day is None:
         return None
     race, _ = Race.objects.get_or_create(name=aim.race_name, day=aim.race_day, distance_mm=aim.race_mm)

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from athletes.models import Coach, User
 from athletes.running.units import Units
-from plans import issuing
+from plans import issuing, refitting
 from plans.issuing import Content, Stale
 from plans.models import Proposal, Schedule
 from plans.rebalancing import drafts_of, propose, running
@@ -86,7 +86,11 @@ def _accept(proposal: Proposal, by: User | None, words: str, coach: Coach | None
     )
     if taken != 1:
         raise Stale("This proposal was decided already.")
-    cause = f"Re-balanced{'' if hand.nothing else ', changed by hand'}: {current.why}"
+    by_hand = "" if hand.nothing else ", changed by hand"
+    if current.kind == "refit":
+        cause = f"Fitted anew{by_hand}: {current.why}"
+        return refitting.issue(current, schedule, changes, by=by, cause=cause)
+    cause = f"Re-balanced{by_hand}: {current.why}"
     return issuing.issue(schedule, current.base_version, changes, by=by, cause=cause)
 
 
@@ -146,5 +150,9 @@ def undo_version(schedule: Schedule, number: int, *, by: User) -> int:
     """Undo one version of a schedule; the proposal that made it is remembered as undone, and not raised again."""
     with transaction.atomic():
         row = Schedule.objects.select_for_update(of=("self",)).select_related("athlete").get(pk=schedule.pk)
-        Proposal.objects.filter(schedule=row, issued_version=number, state="accepted").update(state="undone")
+        accepted = Proposal.objects.filter(schedule=row, issued_version=number, state="accepted")
+        refit = accepted.filter(kind="refit").first()
+        accepted.update(state="undone")
+        if refit is not None:
+            return refitting.undo(refit, row, by=by)
         return issuing.undo(row, number, row.athlete.today(), by=by)

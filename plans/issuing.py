@@ -17,7 +17,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from athletes.models import PaceCard, User
-from plans.models import Schedule, ScheduleVersion, Session, SessionIssue
+from plans.models import Schedule, ScheduleVersion, ScheduleWeek, Session, SessionIssue
 
 
 class Stale(Exception):
@@ -66,14 +66,19 @@ def issue(
     cause: str,
     card: PaceCard | None = None,
     added: Mapping[UUID, Content] | None = None,
+    weeks: Mapping[date, tuple[str, str] | None] | None = None,
+    rails: Mapping[str, int] | None = None,
 ) -> int:
     """Issue the next version: `changes` to sessions it has, `added` ones with new identities. The new number.
 
+    `weeks`: kind and purpose of weeks by their first day, None for one that is no longer part of it.
     Raises Stale when `base_version` is not the current one, or two sessions would stand in one place.
     """
     try:
         with transaction.atomic():
-            return _issue(schedule, base_version, changes, by, cause, card, added or {})
+            number = _issue(schedule, base_version, changes, by, cause, card, added or {}, rails)
+            _issue_weeks(schedule, number, weeks or {})
+            return number
     except IntegrityError as error:
         raise Stale("Another session already stands on one of these days.") from error
 
@@ -86,6 +91,7 @@ def _issue(
     cause: str,
     card: PaceCard | None,
     added: Mapping[UUID, Content],
+    rails: Mapping[str, int] | None,
 ) -> int:
     number = base_version + 1
     moved = Schedule.objects.filter(pk=schedule.pk, current_version=base_version, state="running").update(
@@ -102,7 +108,7 @@ def _issue(
         by_name=str(by) if by else "",
         cause=cause[:300],
         pace_card=card or before.pace_card,
-        rails=before.rails,
+        rails=before.rails if rails is None else dict(rails),
     )
     Session.objects.bulk_create(Session(id=pk, schedule=schedule) for pk in added)
     old = {
@@ -122,6 +128,20 @@ def _issue(
     )
     schedule.current_version = number
     return number
+
+
+def _issue_weeks(schedule: Schedule, number: int, weeks: Mapping[date, tuple[str, str] | None]) -> None:
+    if not weeks:
+        return
+    live_weeks = ScheduleWeek.objects.filter(schedule=schedule, to_version=None)
+    live_weeks.filter(first_day__in=list(weeks)).update(to_version=number)
+    ScheduleWeek.objects.bulk_create(
+        ScheduleWeek(
+            schedule=schedule, first_day=day, kind=written[0], purpose=written[1][:400], from_version=number
+        )
+        for day, written in weeks.items()
+        if written is not None
+    )
 
 
 @transaction.atomic

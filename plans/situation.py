@@ -167,10 +167,13 @@ def _situation(schedule: Schedule, rows: _Rows, now: datetime) -> Situation:
     card = card_text(current.pace_card.values) if current.pace_card else None
     times = [(v.number, v.issued_at) for v in versions]
     run = {log.session_id for log in rows.logs[athlete.pk] if log.day == today and log.outcome != "missed"}
+    ever_logged = {log.session_id for log in rows.logs[athlete.pk]}
     signed, live, plan, stood = {}, {}, [], {}
     for pk, issues in rows.issues[schedule.pk].items():
         key = str(pk)
         signed[key], live[key] = signed_issue(issues, schedule.plan_version), issues[-1]
+        if pk not in ever_logged and not in_the_plan(issues, signed[key], schedule.plan_version):
+            continue
         plan.append(
             planned(key, signed[key], card, units, added=issues[0].from_version > schedule.plan_version)
         )
@@ -220,6 +223,17 @@ def signed_issue(issues: list[SessionIssue], plan_version: int) -> SessionIssue:
         ),
         issues[0],
     )
+
+
+def in_the_plan(issues: list[SessionIssue], signed: SessionIssue, plan_version: int) -> bool:
+    """Whether the coach's plan has this session. A refit leaves out, and an undone one takes back what it added."""
+    if signed.pinned_by_id:
+        return True
+    live = issues[-1]
+    taken_back = (
+        live.removed and signed.from_version > plan_version and not (live.bent or {}).get("dropped_by")
+    )
+    return not signed.removed and not taken_back
 
 
 def advised_issue(

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from celery import shared_task
 
-from plans import handouts, jobs, rebalancing, recarding
+from plans import assigning_many, handouts, jobs, rebalancing, recarding, refitting
+
+# Imported for the jobs they carry.
+__all__ = ["assigning_many", "carry_out", "refitting", "sweep"]
 
 
 @shared_task(name="plans.carry_out")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django import forms
@@ -10,26 +10,31 @@ from django.contrib import messages
 from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 
 from athletes.carding import as_run, compute_card, counting_results, store_card
-from athletes.models import DAY_FIELDS, WEEKDAYS, Athlete, Availability, PaceCard, Result
+from athletes.models import DAY_FIELDS, WEEKDAYS, Athlete, Availability, Coach, PaceCard, Result
 from athletes.running import paces
 from athletes.running.paces import CardError
 from athletes.running.performance import ResultError
 from athletes.running.units import Distance, Duration, Units
+from athletes.screening import Health, health_of, keep, standing
 from coaching.access import CoachRequest, athlete_for, coach_only, template_for
 from coaching.fields import DistanceField, TimeField, day_input
-from plans.assigning import Aim, issue_first, preview
+from coaching.health_questions import HealthQuestions, check_signature
+from plans.assigning import Aim, enter_tune_ups, issue_first, preview
 from plans.models import TemplateVersion
 from plans.reading import title_of
-from plans.training.fitting_types import CannotFit, Fitted
+from plans.training.fitting_types import CannotFit, FitRace, Fitted
 from plans.training.template import Template as Plan
 
 MOST_MINUTES = 480
-WHERE = {"race": "race_day", "start": "start", "availability": "mon"}
+WHERE = {"race": "race_day", "start": "start", "availability": "mon", "athlete": "signed"}
+MOST_RACES = 3
+WAY = ("name", "day", "distance")
 
 
-class AssignForm(forms.Form):
+class AssignForm(HealthQuestions):
     """Race, free days and present running of one athlete, for one template."""
 
     race_name = forms.CharField(label="Race", max_length=40)
@@ -43,11 +48,29 @@ class AssignForm(forms.Form):
     )
     result_time = TimeField(label="Result time", required=False)
     result_day = forms.DateField(label="Run on", required=False, widget=day_input())
+    joining = forms.BooleanField(
+        label="Joins a plan that is under way",
+        required=False,
+        help_text="The weeks gone are not made up; otherwise base weeks are left out.",
+    )
+    signed = forms.CharField(
+        label="Signed by",
+        required=False,
+        max_length=80,
+        help_text="Your own name, if you decide otherwise after a clinician's word.",
+    )
 
-    def __init__(self, *args: Any, athlete: Athlete, plan: Plan, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, athlete: Athlete, plan: Plan, coach: Coach, health: Health, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
-        self.athlete, self.plan = athlete, plan
-        for name in () if plan.race_mm else ("race_name", "race_day", "goal_time"):
+        self.athlete, self.plan, self.coach, self.health = athlete, plan, coach, health
+        self.add_questions(not health.asked)
+        for n in range(1, MOST_RACES + 1):
+            self.fields[f"way_name_{n}"] = forms.CharField(label="Race", required=False, max_length=80)
+            self.fields[f"way_day_{n}"] = forms.DateField(label="Day", required=False, widget=day_input())
+            self.fields[f"way_distance_{n}"] = DistanceField(label="Distance", required=False)
+        for name in () if plan.race_mm else ("race_name", "race_day", "goal_time", "joining"):
             del self.fields[name]
         if plan.race_mm:
             del self.fields["start"]
@@ -68,6 +91,14 @@ class AssignForm(forms.Form):
             )
 
     @property
+    def first_fields(self) -> list[Any]:
+        return [self[name] for name in ("race_name", "race_day", "goal_time", "start") if name in self.fields]
+
+    @property
+    def ways(self) -> list[list[Any]]:
+        return [[self[f"way_{part}_{n}"] for part in WAY] for n in range(1, MOST_RACES + 1)]
+
+    @property
     def days(self) -> list[Any]:
         return [self[name] for name in DAY_FIELDS]
 
@@ -81,8 +112,37 @@ class AssignForm(forms.Form):
             raise forms.ValidationError("A result lies in the past; this day is still to come.")
         return day
 
+    def clean_signed(self) -> str:
+        return check_signature(self.cleaned_data["signed"], self.coach)
+
+    @property
+    def health_now(self) -> Health:
+        """What was answered here, or what stands; signed if the coach signs."""
+        signed = self.cleaned_data.get("signed", "")
+        if self.asking:
+            return health_of(self.answers(), signed)
+        return replace(self.health, signed_by=signed or self.health.signed_by)
+
+    @property
+    def tune_ups(self) -> tuple[FitRace, ...]:
+        data = self.cleaned_data
+        rows = [[data.get(f"way_{part}_{n}") for part in WAY] for n in range(1, MOST_RACES + 1)]
+        return tuple(FitRace(day, distance.mm, name) for name, day, distance in rows if name)
+
+    def _check_ways(self, data: dict[str, Any]) -> None:
+        for n in range(1, MOST_RACES + 1):
+            names = [f"way_{part}_{n}" for part in WAY]
+            if any(data.get(name) for name in names):
+                for name in names:
+                    if not data.get(name) and name not in self.errors:
+                        self.add_error(name, "A race needs its name, its day and its distance.")
+            day = data.get(f"way_day_{n}")
+            if day and day <= self.athlete.today():
+                self.add_error(f"way_day_{n}", "This day has gone; races on the way lie ahead.")
+
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
+        self._check_ways(data)
         if not any(data.get(name) for name in DAY_FIELDS) and not any(n in self.errors for n in DAY_FIELDS):
             self.add_error("mon", "No day is free: give at least one day its minutes.")
         parts = [data.get(n) for n in ("result_distance", "result_time", "result_day")]
@@ -146,7 +206,15 @@ def assign(request: CoachRequest, pk: int) -> HttpResponse:
     athlete = athlete_for(request.user, int(wanted) if wanted.isdecimal() else 0)
     version = template.latest
     plan = version.plan
-    form = AssignForm(request.POST or None, athlete=athlete, plan=plan, initial=known(athlete))
+    health = standing(athlete, timezone.now())
+    form = AssignForm(
+        request.POST or None,
+        athlete=athlete,
+        plan=plan,
+        coach=request.coach,
+        health=health,
+        initial=known(athlete),
+    )
     shown = try_fit(form, athlete, version) if request.method == "POST" and form.is_valid() else None
     if shown and request.POST.get("do") == "issue":
         issue(request, form, athlete, version, shown)
@@ -191,7 +259,17 @@ def try_fit(form: AssignForm, athlete: Athlete, version: TemplateVersion) -> Sho
         form.add_error("goal_time", str(error))
         return None
     try:
-        fitted = preview(athlete, version, form.aim, card, form.minutes, today)
+        fitted = preview(
+            athlete,
+            version,
+            form.aim,
+            card,
+            form.minutes,
+            today,
+            health=form.health_now,
+            tune_ups=form.tune_ups,
+            joining=form.cleaned_data.get("joining", False),
+        )
     except CannotFit as error:
         form.add_error(WHERE.get(error.place), error.sentence)
         return None
@@ -222,5 +300,11 @@ def issue(
     Availability.objects.update_or_create(
         athlete=athlete, valid_from=today, defaults=dict(zip(DAY_FIELDS, form.minutes, strict=True))
     )
+    if form.asking or form.cleaned_data["signed"]:
+        health = form.health_now
+        last = athlete.screenings.first()
+        answers = form.answers() if form.asking or last is None else last.answers
+        keep(athlete, answers, health.signed_by, timezone.now())
+    enter_tune_ups(athlete, form.tune_ups)
     card: PaceCard = store_card(athlete, shown.card, result or athlete.results.first(), today)
     issue_first(athlete, version, form.aim, shown.fitted, card, by=request.user)

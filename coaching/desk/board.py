@@ -115,7 +115,11 @@ def rows_of(plan: core.Template, sums: PlanSums, units: Units) -> list[Row]:
         amounts = {one.key: one.mm for one in week_sums.sessions}
         cards = [Card(s, title_of(s.text, units), amounts[s.key]) for s in week.sessions]
         days = [
-            Day(day, DAY_NAMES[day] if day is not None else "any day", [c for c in cards if c.session.day == day])
+            Day(
+                day,
+                DAY_NAMES[day] if day is not None else "any day",
+                [c for c in cards if c.session.day == day],
+            )
             for day in (*range(7), None)
         ]
         found.append(

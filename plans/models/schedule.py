@@ -53,6 +53,7 @@ class Schedule(models.Model):
     # The version whose content is what the coach wrote and signed: re-balancing never goes above it.
     plan_version = models.PositiveIntegerField(default=1)
     state = models.CharField(max_length=7, choices=STATES, default="running")
+    paused_on = models.DateField(null=True, blank=True)
 
     class Meta:
         constraints = [

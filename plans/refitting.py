@@ -1,0 +1,430 @@
+"""Fit what lies ahead of a running schedule anew: to a changed template, another race date, or after a pause.
+
+A refit is a proposal like any other, but what it issues is a new plan: re-balancing measures against it from then
+on. What was run, what is pinned and today stay as they are. Sessions are matched by the template session's key.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from athletes.models import Athlete, User
+from athletes.running.units import Units
+from plans import issuing
+from plans.assigning import Aim, describe, entry_for, rails_for
+from plans.issuing import Content, Stale
+from plans.jobs import carries, enqueue
+from plans.models import (
+    Change,
+    Job,
+    Log,
+    Proposal,
+    Schedule,
+    ScheduleWeek,
+    Session,
+    SessionIssue,
+    TemplateVersion,
+)
+from plans.reading import card_of, week_of
+from plans.situation import situation_of
+from plans.telling import Difference, summary
+from plans.training.fitting import fit, monday_to_begin
+from plans.training.fitting_types import CannotFit, FitRace, Fitted, FittedSession
+from plans.training.template import Template
+
+
+@dataclass(frozen=True)
+class Slot:
+    """One session of a refit: its identity (None: it gets one), what stands, what it becomes, and why."""
+
+    session: UUID | None
+    template_key: UUID | None
+    before: Content | None
+    after: Content
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Refit:
+    """What fitting anew would change. Nothing is stored yet."""
+
+    schedule: Schedule
+    version: TemplateVersion
+    aim: Aim
+    from_day: date
+    fitted: Fitted
+    slots: tuple[Slot, ...]
+    weeks: Mapping[date, tuple[str, str] | None]
+    why: str
+
+    @property
+    def digest(self) -> str:
+        parts = [(str(s.session), str(s.template_key), s.after.as_json()) for s in self.slots]
+        weeks = sorted((day.isoformat(), week) for day, week in self.weeks.items())
+        said = json.dumps([parts, weeks, self.version.pk], default=str, sort_keys=True)
+        return hashlib.sha256(said.encode()).hexdigest()
+
+    @property
+    def summary(self) -> str:
+        units: Units = "mi" if self.schedule.athlete.units == "mi" else "km"
+        told = [Difference(s.before, s.after, s.sentence) for s in self.slots]
+        return summary(told, units, self.schedule.week_starts)
+
+
+def aim_of(schedule: Schedule) -> Aim:
+    """What the schedule leads to now."""
+    entry = schedule.race_entry
+    if entry is None:
+        return Aim()
+    return Aim(entry.race.name, entry.race.day, entry.race.distance_mm, entry.goal_ms)
+
+
+def refit(schedule: Schedule, version: TemplateVersion, aim: Aim, today: date, why: str) -> Refit:
+    """Fit the days after today anew. Raises CannotFit with a sentence and the place to mend it."""
+    athlete = schedule.athlete
+    card = card_of(schedule)
+    free = athlete.availabilities.filter(valid_from__lte=today).last() or athlete.availabilities.first()
+    if card is None:
+        raise CannotFit("athlete", "There is no pace card: the schedule was issued without one.")
+    if free is None:
+        raise CannotFit("availability", "No free days are known.")
+    start = today + timedelta(1)
+    race = FitRace(aim.race_day, aim.race_mm, aim.race_name) if aim.race_day else None
+    plan = version.plan if race else _rest_of(version.plan, schedule, start)
+    races = tune_ups_of(athlete, start, aim.race_day)
+    person = describe(athlete, card.card, free.minutes(), today, tune_ups=races)
+    fitted = fit(plan, person, race, rails_for(athlete, version), today, start=start, joining=True)
+    from_day = max(start, monday_to_begin(start))
+    slots = tuple(_slots(schedule, fitted, from_day))
+    return Refit(schedule, version, aim, from_day, fitted, slots, _weeks(schedule, fitted, from_day), why)
+
+
+def _rest_of(plan: Template, schedule: Schedule, start: date) -> Template:
+    """A block without a race goes on at the week it has come to."""
+    gone = max(0, (monday_to_begin(start) - monday_to_begin(schedule.first_day)).days // 7)
+    if gone >= len(plan.weeks):
+        raise CannotFit("template", f"The {len(plan.weeks)} weeks of “{plan.name}” are over.")
+    return replace(plan, weeks=plan.weeks[gone:], least_weeks=1)
+
+
+def tune_ups_of(athlete: Athlete, start: date, until: date | None) -> tuple[FitRace, ...]:
+    entries = athlete.race_entries.filter(purpose="tune-up", race__day__gte=start).select_related("race")
+    races = [entry.race for entry in entries if until is None or entry.race.day < until]
+    return tuple(FitRace(race.day, race.distance_mm, race.name) for race in races)
+
+
+def _weeks(schedule: Schedule, fitted: Fitted, from_day: date) -> dict[date, tuple[str, str] | None]:
+    """Weeks that change their kind or purpose, come new, or are no longer part of it."""
+    first = week_of(from_day, schedule.week_starts)
+    rows = ScheduleWeek.objects.filter(schedule=schedule, to_version=None, first_day__gte=first)
+    stand = {row.first_day: (row.kind, row.purpose) for row in rows}
+    become: dict[date, tuple[str, str]] = {
+        week.first_day: (week.kind, week.purpose[:400]) for week in fitted.weeks if week.first_day >= first
+    }
+    return {
+        day: become.get(day)
+        for day in sorted(stand.keys() | become.keys())
+        if stand.get(day) != become.get(day)
+    }
+
+
+def _slots(schedule: Schedule, fitted: Fitted, from_day: date) -> Iterable[Slot]:
+    """Every session ahead that changes: matched by template key, then by order of days."""
+    ahead, taken, done = _ahead(schedule, from_day)
+    wished: dict[UUID | None, list[FittedSession]] = defaultdict(list)
+    for one in fitted.sessions:
+        key = UUID(one.template_key) if one.template_key else None
+        if one.day >= from_day and key not in done:
+            wished[key].append(one)
+    for key in {*ahead, *wished}:
+        theirs, ours = list(wished.get(key, [])), list(ahead.get(key, []))
+        for session, issue in ours:
+            match = next((w for w in theirs if w.repeat == session.repeat), theirs[0] if theirs else None)
+            if match is not None:
+                theirs.remove(match)
+            slot = _changed(session, issue, match, taken)
+            if slot is not None:
+                yield slot
+        for left in theirs:
+            content = _free_slot(content_of(left), taken)
+            words = f"{left.purpose[:200]}" if key is None else "New: the plan as it stands now has it."
+            yield Slot(None, key, None, content, words or "A race on the way.")
+
+
+Ahead = dict[UUID | None, list[tuple[Session, SessionIssue | None]]]
+
+
+def _ahead(schedule: Schedule, from_day: date) -> tuple[Ahead, set[tuple[date, int]], set[UUID]]:
+    """Identities that may be written anew by template key; places that stay taken; keys that are settled.
+
+    Settled is what was logged already or pinned by hand. What a coach added by hand stays too.
+    """
+    issues = {
+        issue.session_id: issue for issue in SessionIssue.objects.filter(schedule=schedule, to_version=None)
+    }
+    logged = set(
+        Log.objects.standing().filter(session__schedule=schedule).values_list("session_id", flat=True)
+    )
+    ahead: Ahead = defaultdict(list)
+    taken: set[tuple[date, int]] = set()
+    done: set[UUID] = set()
+    for session in Session.objects.filter(schedule=schedule).order_by("repeat"):
+        issue = issues.get(session.pk)
+        if issue is not None and issue.day < from_day:
+            continue
+        tune_up = issue is not None and session.template_key is None and issue.role == "race"
+        stays = issue is not None and (
+            session.pk in logged
+            or issue.pinned_by_id is not None
+            or (session.template_key is None and not tune_up)
+        )
+        if stays and issue is not None:
+            if not issue.removed:
+                taken.add((issue.day, issue.slot))
+            if session.template_key:
+                done.add(session.template_key)
+        else:
+            ahead[session.template_key].append((session, issue))
+    return ahead, taken, done
+
+
+def _changed(
+    session: Session, issue: SessionIssue | None, match: FittedSession | None, taken: set[tuple[date, int]]
+) -> Slot | None:
+    """What becomes of one identity: other content, or no place in the plan any more. None: it stays."""
+    before = Content.of(issue) if issue is not None else None
+    if match is None:
+        if before is None or before.removed:
+            return None
+        after = replace(before, removed=True, bent={})
+        return Slot(
+            session.pk, session.template_key, before, after, "Out: the plan as it stands now lacks it."
+        )
+    after = _free_slot(content_of(match), taken)
+    if before == after:
+        return None
+    return Slot(session.pk, session.template_key, before, after, _because(before, after))
+
+
+def _because(before: Content | None, after: Content) -> str:
+    if before is None or before.removed:
+        return "New: the plan as it stands now has it."
+    said = []
+    if before.day != after.day:
+        said.append(
+            f"from {before.day:%a} {before.day.day} {before.day:%b} to {after.day:%a} {after.day.day} {after.day:%b}"
+        )
+    if before.steps != after.steps:
+        said.append("written as the plan says it now, fitted to what is run now")
+    if before.purpose != after.purpose and not said:
+        said.append("another purpose")
+    words = "; ".join(said) or "counts again as the plan says"
+    return f"{words[:1].upper()}{words[1:]}."
+
+
+def content_of(one: FittedSession) -> Content:
+    return Content(
+        one.day,
+        one.slot,
+        one.role,
+        one.supporting,
+        one.text,
+        one.purpose[:400],
+        one.mm,
+        one.s,
+    )
+
+
+def _free_slot(content: Content, taken: set[tuple[date, int]]) -> Content:
+    """Beside a session that stays on this day, not in its place."""
+    slot = content.slot
+    while (content.day, slot) in taken:
+        slot += 1
+    taken.add((content.day, slot))
+    return replace(content, slot=slot)
+
+
+# From an answer to a proposal, and from there to what is issued.
+
+
+@transaction.atomic
+def propose(found: Refit) -> Proposal | None:
+    """Keep it as the proposal that waits. None when nothing would change."""
+    schedule = Schedule.objects.select_for_update(of=("self",)).get(pk=found.schedule.pk)
+    if schedule.state != "running" or schedule.current_version != found.schedule.current_version:
+        raise Stale("The schedule was changed meanwhile.")
+    if not found.slots and not found.weeks and _leads_there(schedule, found):
+        return None
+    standing = Proposal.objects.filter(schedule=schedule, state="open").first()
+    if standing is not None and standing.kind == "refit" and standing.changes_digest == found.digest:
+        return standing
+    Proposal.objects.filter(schedule=schedule, state="open").update(state="superseded")
+    made = Proposal.objects.create(
+        schedule=schedule,
+        kind="refit",
+        base_version=schedule.current_version,
+        made_at=timezone.now(),
+        inputs_digest=situation_of(found.schedule, timezone.now()).digest,
+        changes_digest=found.digest,
+        why=found.why[:300],
+        summary=(found.summary or "No session changes; the weeks' words do.")[:400],
+        verdicts=[{"name": "rail", "sentence": sentence} for sentence in found.fitted.broken],
+        urgency=4,
+        refit=_terms(schedule, found),
+    )
+    Change.objects.bulk_create(
+        Change(
+            proposal=made,
+            session=_identity(schedule, slot),
+            before=(slot.before or replace(slot.after, removed=True)).as_json(),
+            after=slot.after.as_json(),
+            rule="refit",
+            sentence=slot.sentence[:300],
+        )
+        for slot in found.slots
+    )
+    return made
+
+
+def _leads_there(schedule: Schedule, found: Refit) -> bool:
+    return (
+        schedule.template_version_id == found.version.pk and aim_of(schedule).race_day == found.aim.race_day
+    )
+
+
+def _identity(schedule: Schedule, slot: Slot) -> Session:
+    """The session's own row; a new one has no place in any version until the proposal is accepted."""
+    if slot.session is not None:
+        return Session.objects.get(pk=slot.session)
+    if slot.template_key is None:
+        return Session.objects.create(schedule=schedule)
+    used = Session.objects.filter(schedule=schedule, template_key=slot.template_key)
+    number = max((session.repeat for session in used), default=-1) + 1
+    return Session.objects.create(schedule=schedule, template_key=slot.template_key, repeat=number)
+
+
+def _terms(schedule: Schedule, found: Refit) -> dict[str, Any]:
+    """What acceptance changes besides sessions, and what it was, so that an undo can put it back."""
+    stand = ScheduleWeek.objects.filter(schedule=schedule, to_version=None, first_day__in=list(found.weeks))
+    was = {row.first_day.isoformat(): [row.kind, row.purpose] for row in stand}
+    aim = found.aim
+    return {
+        "template_version": found.version.pk,
+        "race": [aim.race_name, aim.race_day.isoformat(), aim.race_mm, aim.goal_ms] if aim.race_day else None,
+        "weeks": {day.isoformat(): week for day, week in found.weeks.items()},
+        "was": {
+            "template_version": schedule.template_version_id,
+            "race_entry": schedule.race_entry_id,
+            "plan_version": schedule.plan_version,
+            "weeks": {day.isoformat(): was.get(day.isoformat()) for day in found.weeks},
+        },
+    }
+
+
+Weeks = dict[date, tuple[str, str] | None]
+
+
+def _read_weeks(values: Mapping[str, Any]) -> Weeks:
+    return {
+        date.fromisoformat(day): (week[0], week[1]) if week is not None else None
+        for day, week in values.items()
+    }
+
+
+def issue(
+    proposal: Proposal, schedule: Schedule, changes: Mapping[UUID, Content], *, by: User | None, cause: str
+) -> int:
+    """Issue an accepted refit: from this version on, what it says is the plan. Call inside the deciding transaction."""
+    terms = proposal.refit
+    version = TemplateVersion.objects.filter(pk=terms["template_version"]).first()
+    number = issuing.issue(
+        schedule,
+        proposal.base_version,
+        changes,
+        by=by,
+        cause=cause,
+        weeks=_read_weeks(terms["weeks"]),
+        rails=rails_for(schedule.athlete, version).stored(),
+    )
+    values: dict[str, Any] = {"plan_version": number}
+    if version is not None:
+        values["template_version"] = version
+    if terms["race"]:
+        name, day, mm, goal_ms = terms["race"]
+        values["race_entry"] = entry_for(schedule.athlete, Aim(name, date.fromisoformat(day), mm, goal_ms))
+    Schedule.objects.filter(pk=schedule.pk).update(**values)
+    enqueue("rebalance", str(schedule.athlete_id), athlete=schedule.athlete)
+    return number
+
+
+def undo(proposal: Proposal, schedule: Schedule, *, by: User) -> int:
+    """Put back, from today on, what the refit replaced: sessions, weeks, race and plan. Raises Stale when it is over."""
+    number, today = proposal.issued_version, schedule.athlete.today()
+    written = list(SessionIssue.objects.filter(schedule=schedule, from_version=number, to_version=None))
+    rows = SessionIssue.objects.filter(
+        schedule=schedule, to_version=number, session__in=[row.session_id for row in written]
+    )
+    former = {row.session_id: Content.of(row) for row in rows}
+    back = {
+        row.session_id: former.get(row.session_id) or replace(Content.of(row), removed=True)
+        for row in written
+        if min(row.day, former[row.session_id].day if row.session_id in former else row.day) >= today
+    }
+    was = proposal.refit["was"]
+    if not back and not proposal.refit["weeks"]:
+        raise Stale("Nothing of it lies ahead any more, or it was changed again since.")
+    issued = issuing.issue(
+        schedule,
+        schedule.current_version,
+        back,
+        by=by,
+        cause=f"Undone: version {number}",
+        weeks=_read_weeks(was["weeks"]),
+    )
+    values = {name: was[name] for name in ("plan_version",)}
+    values |= {"race_entry_id": was["race_entry"], "template_version_id": was["template_version"]}
+    Schedule.objects.filter(pk=schedule.pk).update(**values)
+    return issued
+
+
+# Offering a changed template to those on an older version.
+
+
+def offer(schedules: Iterable[Schedule], version: TemplateVersion) -> list[Job]:
+    """One job for each: its proposal is made in the background."""
+    with transaction.atomic():
+        return [
+            enqueue("refit", f"{schedule.pk}:{version.pk}", athlete=schedule.athlete)
+            for schedule in schedules
+        ]
+
+
+@carries("refit")
+def refit_one(job: Job) -> None:
+    """Twice without harm: the same answer is the same proposal, which stands already."""
+    schedule_pk, _, version_pk = job.key.partition(":")
+    schedule = (
+        Schedule.objects.filter(pk=schedule_pk, state="running")
+        .select_related("athlete", "race_entry__race")
+        .first()
+    )
+    version = TemplateVersion.objects.filter(pk=version_pk).select_related("template").first()
+    if schedule is None or version is None:
+        return
+    why = f"The plan {version.template.name} was changed: version {version.number}"
+    if version.what:
+        why += f", {version.what}"
+    try:
+        propose(refit(schedule, version, aim_of(schedule), schedule.athlete.today(), why))
+    except CannotFit as error:
+        Job.objects.filter(pk=job.pk).update(error=error.sentence[:300])
