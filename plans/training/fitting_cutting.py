@@ -17,7 +17,7 @@ from plans.training.guardrails import Rails
 
 FAIR = Fraction(4, 5)  # a long run falls below its share of the week's cut by no more than this
 SHARE_SLACK = Fraction(1, 100)  # what rounding to whole kilometres may add to a share
-LEVEL_FROM = (Fraction(9, 10), Fraction(7, 10))  # of the week as written: full quality, 4/5
+LEVEL_FROM = (Fraction(9, 10), Fraction(8, 10), Fraction(7, 10))  # a size less of quality under each of these
 
 
 @dataclass(frozen=True)

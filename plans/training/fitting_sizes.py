@@ -68,11 +68,12 @@ class Measurer:
         if place is not None:
             return self._shorter(session, place, full)
         if any(has_hard(part) for part in session.parts):
-            trees = [_trimmed(session), *(at_level(session, level) for level in LEVELS)]
+            levels = [session, *(at_level(session, level) for level in LEVELS)]
+            trees = [tree for level in levels for tree in (level, _trimmed(level))]
         else:
             trees = _fewer_repeats(session)
         sizes = [self.full(tree) for tree in dict.fromkeys(trees)]
-        return tuple(sorted((s for s in sizes if s.mm < full.mm), key=lambda s: -s.mm))
+        return tuple(sorted((s for s in sizes if s.mm < full.mm), key=lambda s: (-s.hard_mm, -s.mm)))
 
     def _shorter(self, session: Session, place: int, full: Size) -> Sizes:
         """A run in one piece in whole steps; hard parts inside shrink with it, amounts in proportion."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import pairwise, product
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -87,7 +87,7 @@ def oracle(weeks, max_hard, gap):
             for one, (day, eased) in zip(week, picks, strict=True)
             if one.role != "easy" and day is not None and not eased
         )
-        if any(b - a < gap for a, b in zip(hard, hard[1:], strict=False)):
+        if any(b - a < gap for a, b in pairwise(hard)):
             continue
         cost = [0] * 7
         for week, picks in zip(weeks, season, strict=True):
@@ -100,7 +100,11 @@ def oracle(weeks, max_hard, gap):
 
 def legal_week(week, picks, max_hard, gap):
     used = [day for day, _ in picks if day is not None]
-    hard = [d for one, (d, eased) in zip(week, picks, strict=True) if one.role != "easy" and d is not None and not eased]
+    hard = [
+        d
+        for one, (d, eased) in zip(week, picks, strict=True)
+        if one.role != "easy" and d is not None and not eased
+    ]
     return len(set(used)) == len(used) and len(hard) <= max_hard
 
 
@@ -127,7 +131,14 @@ def items(draw):
     role = draw(st.sampled_from(("easy", "long", "quality")))
     short = draw(shorts)
     easy = draw(shorts) if role == "quality" else ()
-    return Item(role, draw(st.booleans()), draw(st.none() | st.integers(0, 6)), short, easy, draw(st.sampled_from((30, 60))))
+    return Item(
+        role,
+        draw(st.booleans()),
+        draw(st.none() | st.integers(0, 6)),
+        short,
+        easy,
+        draw(st.sampled_from((30, 60))),
+    )
 
 
 @settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))

@@ -7,6 +7,7 @@ apart, nothing hard in the last days, strides the day before.
 
 from __future__ import annotations
 
+import itertools
 from datetime import date, timedelta
 from fractions import Fraction
 from pathlib import Path
@@ -126,7 +127,7 @@ def test_hard_days_are_few_apart_and_of_two_kinds(name):
         assert len({s.role for s in hard}) <= 2
         days += [7 * number + s.day for s in week.sessions if s.role in ("long", "quality", "race")]
     days.sort()
-    assert all(later - day >= 2 for day, later in zip(days, days[1:], strict=False))
+    assert all(later - day >= 2 for day, later in itertools.pairwise(days))
 
 
 @pytest.mark.parametrize("name", RACES)
@@ -183,7 +184,9 @@ def test_the_peak_holds_running_at_marathon_pace(name):
         for session in week.sessions
         for part in shorthand.parse(session.text).parts
     ]
-    targets = [getattr(step, "target", None) for part in parts for step in [part, getattr(part, "inner", None)]]
+    targets = [
+        getattr(step, "target", None) for part in parts for step in [part, getattr(part, "inner", None)]
+    ]
     targets += [step.target for part in parts if isinstance(part, Repeats) for step in part.body]
     assert targets.count(RacePace("MP")) >= 2
 
@@ -202,7 +205,9 @@ def test_beginners_walk_in_minutes_less_and_less():
     assert walked == sorted(walked, reverse=True)
 
 
-@pytest.mark.parametrize("name", ["return-after-break-4-weeks", "after-a-marathon-2-weeks", "beginner-12-weeks-run-walk"])
+@pytest.mark.parametrize(
+    "name", ["return-after-break-4-weeks", "after-a-marathon-2-weeks", "beginner-12-weeks-run-walk"]
+)
 def test_blocks_of_return_hold_nothing_hard(name):
     for weeks in every_sum(name):
         assert [week.hard_mm for week in weeks] == [0] * len(weeks)
