@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from uuid import UUID
+from uuid import NAMESPACE_URL, UUID, uuid5
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -34,6 +34,7 @@ class Entry:
     effort: int | None = None
     reason: str = ""
     note: str = ""
+    severe: bool = False  # with ill or pain: fever, chest symptoms, or pain that changes the stride
     seen: UUID | None = None  # the entry the sender saw standing, and so means to replace
 
 
@@ -58,7 +59,7 @@ def _record(athlete: Athlete, session: Session | None, entry: Entry, by: User) -
     known = Log.objects.filter(entry_id=entry.entry_id, athlete=athlete).first()
     if known is not None:
         return known
-    standing = Log.objects.standing().filter(session=session).first() if session else None
+    standing = _standing(athlete, session, entry)
     if standing is not None:
         if standing.pk != entry.seen:
             raise Clash(standing)
@@ -79,10 +80,20 @@ def _record(athlete: Athlete, session: Session | None, entry: Entry, by: User) -
         reason=entry.reason,
         note=entry.note,
     )
-    if entry.outcome == "missed" and entry.reason in ("ill", "pain"):
+    if entry.reason in ("ill", "pain"):
         open_hold(athlete, entry, by)
     queue_rebalance(athlete)
     return made
+
+
+def _standing(athlete: Athlete, session: Session | None, entry: Entry) -> Log | None:
+    """The entry this one would replace: the session's, or what became of the run outside the plan that it corrects."""
+    if session:
+        return Log.objects.standing().filter(session=session).first()
+    one = Log.objects.filter(athlete=athlete, session=None, pk=entry.seen).first() if entry.seen else None
+    while one is not None and one.replaced_by_id not in (None, one.pk):
+        one = one.replaced_by
+    return one if one is not None and one.replaced_by_id is None else None
 
 
 def _record_again(athlete: Athlete, session: Session | None, entry: Entry, by: User) -> Log:
@@ -96,13 +107,51 @@ def _record_again(athlete: Athlete, session: Session | None, entry: Entry, by: U
     raise Clash(standing)
 
 
-def open_hold(athlete: Athlete, entry: Entry, by: User) -> HealthNote | None:
-    """Illness or pain holds quality and steps up until a coach clears it; one open note is enough."""
-    if athlete.health_notes.filter(closed__isnull=True).exists():
-        return None
-    return HealthNote.objects.create(
-        athlete=athlete, kind="easy", cause=entry.reason, words=entry.note, opened=entry.day, opened_by=by
-    )
+def take_back(log: Log) -> bool:
+    """Say that an entry was a mistake: nothing stands in its place, and it stays in the history as its own replacement.
+
+    False if another entry replaced it already.
+    """
+    with transaction.atomic():
+        taken = Log.objects.filter(pk=log.pk, replaced_by__isnull=True).update(replaced_by=log.pk)
+        if taken:
+            queue_rebalance(log.athlete)
+    return taken == 1
+
+
+def as_planned_id(session: UUID, entries: int) -> UUID:
+    """The number of "as planned" said of a session that has so many entries: said twice, it counts once."""
+    return uuid5(NAMESPACE_URL, f"as-planned:{session}:{entries}")
+
+
+def open_hold(athlete: Athlete, entry: Entry, by: User) -> HealthNote:
+    """Illness or pain holds quality and steps up until a coach clears it; one open note is enough.
+
+    A severe one holds every run: an open note grows with it, and never shrinks.
+    """
+    kind = "rest" if entry.severe else "easy"
+    note = athlete.health_notes.filter(closed__isnull=True).first()
+    if note is None:
+        return HealthNote.objects.create(
+            athlete=athlete,
+            kind=kind,
+            cause=entry.reason,
+            words=entry.note,
+            opened=min(entry.day, athlete.today()),
+            opened_by=by,
+        )
+    if kind == "rest" and note.kind != "rest":
+        note.kind = "rest"
+        note.save(update_fields=["kind"])
+    return note
+
+
+def say_unwell(athlete: Athlete, entry: Entry, by: User) -> HealthNote:
+    """Illness or pain without a run to log it with."""
+    with transaction.atomic():
+        note = open_hold(athlete, entry, by)
+        queue_rebalance(athlete)
+    return note
 
 
 def clear_hold(note: HealthNote, *, by: User) -> bool:
@@ -117,9 +166,18 @@ def clear_hold(note: HealthNote, *, by: User) -> bool:
 
 
 def take_time_off(athlete: Athlete, first: date, last: date, minutes: int, kind: str) -> TimeOff:
+    """Note days with fewer minutes, or none. The same days said twice are one row."""
     with transaction.atomic():
-        made = TimeOff.objects.create(
+        made, _ = TimeOff.objects.get_or_create(
             athlete=athlete, first_day=first, last_day=last, minutes=minutes, kind=kind
         )
         queue_rebalance(athlete)
     return made
+
+
+def free_again(off: TimeOff) -> None:
+    """Days that were to be off are free after all."""
+    with transaction.atomic():
+        athlete = off.athlete
+        off.delete()
+        queue_rebalance(athlete)
