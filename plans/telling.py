@@ -145,8 +145,21 @@ def why(inputs: core.Inputs, breaks: Sequence[core.Break] = ()) -> str:
         if away.last_day >= today:
             kind = "travel" if away.travel else "time off"
             facts.append(f"{kind} {on_day(away.first_day)} to {on_day(away.last_day)}")
-    line = "; ".join(facts) or "Free days or paces have changed"
+    line = "; ".join(facts) or _ran_more(inputs) or "Free days, paces or the plan have changed"
     return line[:1].upper() + line[1:]
+
+
+def _ran_more(inputs: core.Inputs) -> str:
+    """Runs of the past two weeks that went well beyond what was planned, or were not in the plan."""
+    plan = {s.key: s for s in inputs.plan}
+    more = 0
+    for log in inputs.logs:
+        if log.day < inputs.today - timedelta(14) or log.outcome == "missed":
+            continue
+        session = plan.get(log.key or "")
+        more += max(0, (log.mm or 0) - (session.mm if session else 0))
+    words = distance_words(more, inputs.units)
+    return f"ran {words} more than planned in the past two weeks" if more >= inputs.step else ""
 
 
 def _break_words(off: core.Break, today: date) -> str:
