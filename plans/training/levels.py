@@ -110,6 +110,11 @@ def at_level(session: Session, level: Fraction) -> Session:
     return replace(session, parts=tuple(levelled(part, level) for part in session.parts))
 
 
+def told_like(old: Extent, low: int, high: int) -> Extent:
+    """New amounts in the old one's unit; less than an hour is told in minutes."""
+    return Extent(low, high, "min" if old.unit == "h" and low < 3600 else old.unit)
+
+
 def shorter(extent: Extent, level: Fraction) -> Extent:
     step = LEVEL_STEPS[extent.unit]
 
@@ -117,8 +122,7 @@ def shorter(extent: Extent, level: Fraction) -> Extent:
         whole = int(amount * level / step) * step
         return whole if whole else min(amount, step)
 
-    low, high = cut(extent.low), cut(extent.high)
-    return Extent(low, high, "min" if extent.unit == "h" and low < 3600 else extent.unit)
+    return told_like(extent, cut(extent.low), cut(extent.high))
 
 
 def levelled(part: Part, level: Fraction, *, working: bool = False) -> Part:
@@ -171,7 +175,7 @@ def _less_inside(outer: Step, inner: Step | Repeats, level: Fraction) -> Part:
     saved = before - after
     if saved <= 0 or saved >= whole.low:
         return RunWith(outer, less)
-    return RunWith(replace(outer, extent=Extent(whole.low - saved, whole.high - saved, whole.unit)), less)
+    return RunWith(replace(outer, extent=told_like(whole, whole.low - saved, whole.high - saved)), less)
 
 
 def amount_like(part: Part, like: Extent) -> int:

@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Literal
 
 from plans.training.intensity import has_hard, role_of
-from plans.training.levels import HALF_MILE, KM, MINUTE, amount_like, shorter
+from plans.training.levels import HALF_MILE, KM, MINUTE, amount_like, shorter, told_like
 from plans.training.steps import (
     Extent,
     Ladder,
@@ -87,9 +87,9 @@ def _resized_part(part: Part, amount: int, like: Extent) -> Part:
     match part:
         case Step(extent=Extent() as old) | Progression(extent=old):
             allowed = min(amount, old.high) if has_hard(part) else amount
-            return replace(part, extent=_sized(allowed, old))
+            return replace(part, extent=told_like(old, allowed, allowed))
         case RunWith(outer=Step(extent=Extent() as old) as outer, inner=inner):
-            whole = replace(outer, extent=_sized(amount, old))
+            whole = replace(outer, extent=told_like(old, amount, amount))
             return _with_inside(whole, inner, Fraction(amount, old.high))
         case Repeats(_, _, body, recovery):
             once = sum(amount_like(p, like) for p in body)
@@ -98,11 +98,6 @@ def _resized_part(part: Part, amount: int, like: Extent) -> Part:
             return replace(part, low=times, high=times)
         case _:
             return part
-
-
-def _sized(amount: int, old: Extent) -> Extent:
-    """The amount in the unit of the old one; less than an hour is told in minutes."""
-    return Extent(amount, amount, "min" if old.unit == "h" and amount < 3600 else old.unit)
 
 
 def _with_inside(whole: Step, inner: Step | Repeats, share: Fraction) -> Part:
@@ -155,8 +150,7 @@ def _scaled_extent(extent: Extent, factor: Fraction, units: Literal["km", "mi"])
         return max(1, (2 * wish.numerator + wish.denominator) // (2 * wish.denominator)) * step
 
     low, high = nearest(extent.low), nearest(extent.high)
-    unit: Unit = "min" if extent.unit == "h" and high < 3600 else extent.unit
-    return Extent(low, high, units if extent.is_distance else unit)
+    return Extent(low, high, units) if extent.is_distance else told_like(extent, low, high)
 
 
 def _scaled_part(part: Part, factor: Fraction, units: Literal["km", "mi"]) -> Part:

@@ -162,7 +162,8 @@ class TestAlways:
         before, after = measure(session, exact_card), measure(less, exact_card)
         assert after.hard_s[0] <= before.hard_s[0] + 1
         assert after.hard_mm[1] <= before.hard_mm[1] + 1
-        assert after.total_s[1] <= before.total_s[1] + 1
+        # Not the time: the same distance with less of it fast takes longer.
+        assert after.total_mm[1] <= before.total_mm[1] + 1
         if len(write(less)) <= 400:
             assert parse(write(less)) == less
 
@@ -191,7 +192,7 @@ class TestAlways:
                 assert not isinstance(extent, Extent) or extent.low == extent.high
                 assert not isinstance(leaf, Repeats) or leaf.low == leaf.high
         whole, inside = measure(session, exact_card), measure(one, exact_card)
-        if not any(type(part).__name__ in ("RunWith", "Progression") for part in session.parts):
+        if not any(type(part).__name__ in ("RunWith", "Progression", "Race") for part in session.parts):
             assert whole.total_s[0] - 5 <= inside.total_s[0] <= whole.total_s[1] + 5
         assert resolved(one, Fraction(1, 2)) == one
 
