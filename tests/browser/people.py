@@ -9,7 +9,7 @@ from uuid import UUID
 from django.utils import timezone
 
 from athletes.carding import compute_card, store_card
-from athletes.models import Athlete, Coach
+from athletes.models import DAY_FIELDS, Athlete, Coach
 from plans.assigning import Aim, issue_first, preview
 from plans.models import Log, Schedule, SessionIssue
 from plans.models.template import store
@@ -83,7 +83,7 @@ def cast(began_weeks_ago: int = 5) -> Cast:
         user=UserFactory(name="Bea Lindqvist", email="bea@example.org"), name="Bea Lindqvist"
     )
     coaches(coach, athlete)
-    AvailabilityFactory(athlete=athlete)
+    AvailabilityFactory(athlete=athlete, **dict.fromkeys(DAY_FIELDS, 240))  # the long run may fall on any day
     result = ResultFactory(athlete=athlete, day=today - timedelta(80))
     monday = today - timedelta(today.weekday()) - timedelta(weeks=began_weeks_ago)
     version = store(plan_around(today.weekday()), coach)

@@ -43,7 +43,7 @@ def assign_a_season(desk: Page, people: Cast) -> None:
     coaches(people.coach, carys)
     desk.get_by_role("link", name="Templates").click()
     desk.get_by_role("link", name=re.compile("Half marathon in 12 weeks on four")).click()
-    expect(desk.get_by_text("Week 12")).to_be_visible()
+    expect(desk.get_by_text("Week 12", exact=True)).to_be_visible()
     desk.get_by_label("Assign it to").select_option("Carys Moyle")
     desk.get_by_role("button", name="Fit it").click()
     race = people.today + timedelta(12 * 7 + (6 - people.today.weekday()))
