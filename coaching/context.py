@@ -9,7 +9,7 @@ from django.http import HttpRequest
 from django.urls import reverse
 
 from athletes.models import Athlete, Coach, Practice
-from plans.models import Proposal
+from plans.models import CardProposal, Proposal
 
 DESK = [
     ("Roster", "roster"),
@@ -49,6 +49,9 @@ def desk_nav(request: HttpRequest) -> list[tuple[str, str, bool, int]]:
         return []
     waiting = Proposal.objects.filter(
         state="open", schedule__athlete__in=Athlete.objects.for_user(request.user)
+    ).count()
+    waiting += CardProposal.objects.filter(
+        state="open", athlete__in=Athlete.objects.for_user(request.user)
     ).count()
     counts = {"proposals": waiting}
     return [

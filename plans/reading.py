@@ -229,7 +229,7 @@ class Cards:
 
 def cards_of(schedule: Schedule) -> Cards:
     """In one query, once `schedule.athlete` is there."""
-    versions = ScheduleVersion.objects.filter(schedule=schedule, number__lte=schedule.current_version)
+    versions = ScheduleVersion.objects.filter(schedule=schedule)
     rows = versions.select_related("pace_card").order_by("number")
     return Cards(
         ZoneInfo(schedule.athlete.time_zone),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
@@ -56,6 +57,13 @@ def take_back(result: Result, *, by: User) -> Outcome:
     with transaction.atomic():
         Result.objects.filter(pk=result.pk).update(set_aside_reason="")
         return propose(result.athlete, f"Counts again, says {by}: {told(result, result.athlete)}")
+
+
+def change(athlete: Athlete, keep: Callable[[], None], *, by: User) -> Outcome:
+    """Keep what else the paces stand on (usual week, goal), and propose the card it gives."""
+    with transaction.atomic():
+        keep()
+        return propose(athlete, f"Usual week or goal changed by {by}")
 
 
 def told(result: Result, athlete: Athlete) -> str:

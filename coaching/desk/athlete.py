@@ -81,6 +81,7 @@ def show(
         "card": card,
         "paces": pace_rows(card.card, units) if card else [],
         "results": one.results.all()[:6],
+        "card_waits": one.card_proposals.filter(state="open").exists(),
         "logs": Log.objects.standing().filter(athlete=one).order_by("-day")[:8],
         "holds": one.health_notes.filter(closed__isnull=True),
         "time_off": one.time_off.filter(last_day__gte=today),
