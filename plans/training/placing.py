@@ -140,7 +140,7 @@ def _swap(week: Week, item: Item, day: int, seeking: list[Item]) -> tuple[Item |
 
 
 def _cost(week: Week, seeking: list[Item], days: list[int | None]) -> Cost | None:
-    """(seconds of key sessions lost, of easy runs lost, runs moved or cut, days shifted, tie), or None."""
+    """(seconds of key sessions lost, of easy runs lost, days shifted, runs moved or cut, tie), or None."""
     lost_key = lost_easy = moved = shifted = 0
     hard_moved: list[int] = []
     swaps = [
@@ -150,7 +150,8 @@ def _cost(week: Week, seeking: list[Item], days: list[int | None]) -> Cost | Non
     displaced = [s for s, _ in swaps if s is not None]
     stays = [i for i, d in zip(seeking, days, strict=True) if d is None]
     taken_over = {to for _, to in swaps if to is not None}
-    if taken_over & {d for d in days if d is not None}:
+    kept = {i.day for i in stays if i.state == "open" and _stay_limit(week.ledger, i)}
+    if (taken_over | kept) & {d for d in days if d is not None}:
         return None
     for item, day, (other, to) in zip(seeking, days, swaps, strict=True):
         lost = 0
@@ -171,9 +172,10 @@ def _cost(week: Week, seeking: list[Item], days: list[int | None]) -> Cost | Non
         if other is not None:
             moved += 1
             lost_easy += 0 if to is not None else other.seconds()
+            shifted += 0 if to is None else abs(to - other.day)
     if not _legal(week, seeking, days, stays, displaced, taken_over, hard_moved):
         return None
-    return lost_key, lost_easy, moved, shifted, tuple(d if d is not None else 0 for d in days)
+    return lost_key, lost_easy, shifted, moved, tuple(d if d is not None else 0 for d in days)
 
 
 def _lost(ledger: Ledger, item: Item) -> int:

@@ -21,8 +21,11 @@ def kinds(n: int) -> list[str]:
     return [SHAPES[i % 4] for i in range(n - len(end))] + end
 
 
+SOME_WEEKS = st.integers(3, 14)
+
+
 @st.composite
-def plans(draw, weeks=st.integers(3, 14), minutes=True, pins=True, doubles=True):
+def plans(draw, weeks=SOME_WEEKS, minutes=True, pins=True, doubles=True):
     """A coach's plan of whole kilometres: same days each week, volumes that rise, dip and taper."""
     n = draw(weeks)
     days = sorted(draw(st.sets(st.integers(0, 6), min_size=3, max_size=6)))

@@ -6,9 +6,10 @@ is lawful when it keeps the rails, and the best is the one the cut order reaches
 the long run's cap and the break are computed here in their plainest form.
 """
 
-from fractions import Fraction as F
+from fractions import Fraction
 from itertools import product
 
+F = Fraction
 RISE, ABS, RETURN, SPIKE = F(11, 10), 3, F(5, 4), F(13, 10)
 LONG_RISE, LONG_ABS, LONG_RETURN, FLOOR = F(11, 10), 2, F(5, 4), 8
 TOL, CREDIT, CREDIT4, KAPPA = F(96, 100), F(80, 100), F(92, 100), F(25, 100)
@@ -211,6 +212,8 @@ class Oracle:
         start = [self.begin(r, whole, breaks, barred, w) for r in here]
         start = self.soften(here, start, whole, w)
         options = [self.options(r, s) for r, s in zip(here, start, strict=True)]
+        if sum(s[0] for s in start) <= budget:
+            return start
         best = None
         for combo in product(*options):
             if sum(c[0] for c in combo) > budget:
@@ -294,9 +297,9 @@ class Oracle:
 
     def cost(self, here, start, combo):
         """The cut order as numbers: what is cut last weighs most."""
-        stages = [F(0)] * 12
+        stages = [0] * 12
         for r, (km0, how0), (km, how) in zip(here, start, combo, strict=True):
-            full, lost = r["km"], F(km0 - km)
+            full, lost = r["km"], km0 - km
             easy = r["role"] == "easy" or how == "easy" or (how == "out" and how0 == "easy")
             if r["role"] == "quality" and how0 != "easy" and how != how0:
                 if how.startswith("level"):
@@ -304,20 +307,20 @@ class Oracle:
                     stages[6] += 1
                     continue
                 stages[4 if r["supporting"] else 9] += 1
-                easy, lost = True, F(km0 - km)
+                easy, lost = True, km0 - km
             if how == "out" and how0 != "out":
                 stages[11] += 1 if r["role"] != "long" else 100
             if easy:
-                self.peel(stages, full, km0, lost, ((0, F(3, 4)), (2, F(1, 2)), (8, F(0))))
+                self.peel(stages, full, km0, lost, ((0, (3, 4)), (2, (1, 2)), (8, (0, 1))))
             elif r["role"] == "long":
-                self.peel(stages, full, km0, lost, ((1, F(85, 100)), (5, F(3, 5)), (10, F(0))))
+                self.peel(stages, full, km0, lost, ((1, (85, 100)), (5, (3, 5)), (10, (0, 1))))
         return list(reversed(stages))
 
     @staticmethod
     def peel(stages, full, begin, lost, bands):
-        upper = F(begin)
-        for stage, share in bands:
-            floor = min(upper, F(max(-(-full * share.numerator // share.denominator), SHORTEST)))
+        upper = begin
+        for stage, (part_of, whole) in bands:
+            floor = min(upper, max(-(-full * part_of // whole), SHORTEST))
             part = min(lost, upper - floor)
             stages[stage] += part
             lost, upper = lost - part, floor

@@ -144,7 +144,8 @@ def table(inputs: Inputs, result: Result, weeks: int = 99) -> str:
 def _cell(s: Session, p: Placed) -> str:
     letter = {v: k for k, v in ROLES.items()}[s.role]
     there = DAYS[s.day.weekday()] + (f">{DAYS[p.day.weekday()]}" if p.day != s.day and not p.dropped else "")
-    text = f"{there} {letter}{_amount(s, s.mm, s.s)}"
+    hard = f"({s.hard_mm // KM})" if s.hard_mm and s.role == "long" else ""
+    text = f"{there} {letter}{_amount(s, s.mm, s.s)}{hard}"
     if p.dropped:
         return text + ">out"
     after = _amount(s, p.mm, p.s)
