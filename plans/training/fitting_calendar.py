@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from fractions import Fraction
+from functools import lru_cache
 
 from athletes.running.units import Units
 from plans.training.fitting_caps import Shape, shapes_of
@@ -61,9 +62,14 @@ def place_in_range(template: Template, index: int, level: Fraction) -> Fraction:
     """
     kinds = [week.kind for week in template.weeks]
     if kinds[index] in ("recovery", "taper", "race"):
-        return level * HALF
+        return _in_twentieths(level * HALF)
     last = max((n for n, kind in enumerate(kinds) if kind in ("base", "build", "peak")), default=0)
-    return (level + Fraction(index, last or 1)) * HALF
+    return _in_twentieths((level + Fraction(index, last or 1)) * HALF)
+
+
+def _in_twentieths(place: Fraction) -> Fraction:
+    """Fine enough for every range, coarse enough that many athletes share the same amounts."""
+    return Fraction(round(place * 20), 20)
 
 
 def resolved_week(
@@ -72,11 +78,8 @@ def resolved_week(
     """The sessions of a template week with one amount for every range; shares of the week become amounts."""
     trees, shares = [], []
     for session in week.sessions:
-        tree = resolved(tree_of(session), at)
+        trees.append(resolved_tree(session, at, measurer.units))
         amount = session.amount
-        if amount and amount.unit != "percent":
-            tree = resolved(with_amount(tree, amount), at)
-        trees.append(_in_units(tree, measurer.units))
         shares.append(
             amount.low + at * (amount.high - amount.low) if amount and amount.unit == "percent" else 0
         )
@@ -92,6 +95,15 @@ def resolved_week(
             for tree, share in zip(trees, shares, strict=True)
         ]
     return list(zip(week.sessions, trees, strict=True))
+
+
+@lru_cache(maxsize=16384)
+def resolved_tree(session: TemplateSession, at: Fraction, units: Units) -> Session:
+    """One session with amounts for ranges, in the athlete's units; a share of the week is left as it stands."""
+    tree = resolved(tree_of(session), at)
+    if session.amount and session.amount.unit != "percent":
+        tree = resolved(with_amount(tree, session.amount), at)
+    return _in_units(tree, units)
 
 
 def _in_units(tree: Session, units: Units) -> Session:

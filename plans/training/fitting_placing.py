@@ -7,8 +7,8 @@ week is kept, and the weeks are then chained so that hard days keep apart across
 Nothing is lost by this: the chain only ever asks for those two days.
 
 Costs are one integer, its parts in fixed places, so that comparing is comparing part by part: first key
-sessions lost, last the days from what was wished. With equal cost the first found wins, and days are tried
-from the week's first on. More minutes on a day only add choices: they can't make the best cost worse.
+sessions lost, last the days from what was wished. With equal cost the first found wins, and cheap days are
+tried first, of equally cheap ones the earlier. More minutes on a day only add choices: they can't make the best cost worse.
 """
 
 from __future__ import annotations
@@ -95,7 +95,7 @@ def week_choices(items: tuple[Item, ...], max_hard: int, gap: int) -> tuple[Choi
     Remembered: most weeks of most athletes ask the same question.
     """
     search = _Search(items, max_hard, gap)
-    search.place_hard(0, (), 0, 0)
+    search.place_hard(0, (), (), 0)
     return tuple(search.best.values())
 
 
@@ -111,69 +111,87 @@ class _Search:
         self.hard = sorted(
             (n for n, item in enumerate(items) if item.role in order), key=lambda n: (order[items[n].role], n)
         )
-        self.soft = tuple(n for n, item in enumerate(items) if item.role not in order)
+        self.soft = [n for n, item in enumerate(items) if item.role not in order]
+        # The price of every day for every item, hard and easy, the cheapest day first.
+        self.hard_days = {n: _prices(items[n], items[n].short) for n in self.hard}
+        self.soft_days = {n: _prices(items[n], items[n].short) for n in self.soft}
+        self.soft_days |= {n: _prices(items[n], items[n].easy_short) for n in self.hard}
         self.best: dict[tuple[int | None, int | None], Choice] = {}
-        self.known: dict[tuple[tuple[int, ...], int], tuple[int, tuple[int, ...]]] = {}
+        self.known: dict[int, tuple[int, tuple[int, ...]]] = {}
+        self.least = self._place_soft(0, 127)[0]
 
-    def place_hard(self, turn: int, placed: tuple[tuple[int, int], ...], eased: int, cost: int) -> None:
-        """Tries every day for the hard sessions from `turn` on; `placed` are (item, day), `eased` a bit set."""
+    def place_hard(
+        self, turn: int, placed: tuple[tuple[int, int], ...], eased: tuple[int, ...], cost: int
+    ) -> None:
+        """Tries every day for the hard sessions from `turn` on; `placed` are (item, day), `eased` run easy."""
         if turn == len(self.hard):
             self._finish(placed, eased, cost)
             return
         number = self.hard[turn]
         item = self.items[number]
-        days = [day for _, day in placed]
-        if len(days) < self.max_hard or item.role == "race":
-            for day, short in enumerate(item.short):
-                if short != NOWHERE and all(abs(day - other) >= self.gap for other in days):
-                    price = cost + day_cost(item, day, short)
-                    self.place_hard(turn + 1, (*placed, (number, day)), eased, price)
+        if len(placed) < self.max_hard or item.role == "race":
+            for price, day in self.hard_days[number]:
+                if all(abs(day - other) >= self.gap for _, other in placed):
+                    self.place_hard(turn + 1, (*placed, (number, day)), eased, cost + price)
         if item.easy_short:
-            price = cost + (EASED_KEY if item.key else EASED)
-            self.place_hard(turn + 1, placed, eased | 1 << number, price)
+            price = EASED_KEY if item.key else EASED
+            self.place_hard(turn + 1, placed, (*eased, number), cost + price)
         self.place_hard(turn + 1, placed, eased, cost + lost_cost(item))
 
-    def _finish(self, placed: tuple[tuple[int, int], ...], eased: int, cost: int) -> None:
+    def _finish(self, placed: tuple[tuple[int, int], ...], eased: tuple[int, ...], cost: int) -> None:
         days = [day for _, day in placed]
         key = (min(days), max(days)) if days else (None, None)
         known = self.best.get(key)
-        if known is not None and known.cost <= cost:
+        if known is not None and known.cost <= cost + self.least:
             return
-        pool = self.soft + tuple(n for n in self.hard if eased >> n & 1)
         free = 127
         for day in days:
             free &= ~(1 << day)
-        rest, where = self._place_soft(pool, free)
-        total = cost + rest
-        if known is None or total < known.cost:
-            spots = {number: Spot(day) for number, day in placed}
-            for number, soft_day in zip(pool, where, strict=True):
-                spots[number] = Spot(soft_day if soft_day != NOWHERE else None, bool(eased >> number & 1))
-            every = tuple(spots.get(n, Spot(None)) for n in range(len(self.items)))
-            self.best[key] = Choice(total, every, *key)
+        rest, where = self._place_eased(eased, free)
+        if known is not None and known.cost <= cost + rest:
+            return
+        spots = {number: Spot(day) for number, day in placed}
+        for number, soft_day in zip((*eased, *self.soft), where, strict=True):
+            spots[number] = Spot(soft_day if soft_day != NOWHERE else None, number in eased)
+        every = tuple(spots.get(n, Spot(None)) for n in range(len(self.items)))
+        self.best[key] = Choice(cost + rest, every, *key)
 
-    def _place_soft(self, pool: tuple[int, ...], free: int) -> tuple[int, tuple[int, ...]]:
-        """The cheapest days for these items out of the set `free`, NOWHERE for one that is lost."""
-        if not pool:
+    def _place_eased(self, eased: tuple[int, ...], free: int) -> tuple[int, tuple[int, ...]]:
+        """The cheapest days for eased sessions and then the easy runs."""
+        if not eased:
+            return self._place_soft(0, free)
+        number, others = eased[0], eased[1:]
+        cost, where = self._place_eased(others, free)
+        best = (cost + lost_cost(self.items[number]), (NOWHERE, *where))
+        for price, day in self.soft_days[number]:
+            if free >> day & 1:
+                cost, where = self._place_eased(others, free & ~(1 << day))
+                if cost + price < best[0]:
+                    best = (cost + price, (day, *where))
+        return best
+
+    def _place_soft(self, turn: int, free: int) -> tuple[int, tuple[int, ...]]:
+        """The cheapest days for the easy runs from `turn` on out of the set `free`, NOWHERE for one that is lost."""
+        if turn == len(self.soft):
             return 0, ()
-        known = self.known.get((pool, free))
+        known = self.known.get(turn << 7 | free)
         if known is not None:
             return known
-        item, others = self.items[pool[0]], pool[1:]
-        shorts = item.short if item.role == "easy" else item.easy_short
-        best: tuple[int, tuple[int, ...]] | None = None
-        for day, short in enumerate(shorts):
-            if short != NOWHERE and free >> day & 1:
-                cost, where = self._place_soft(others, free & ~(1 << day))
-                cost += day_cost(item, day, short)
-                if best is None or cost < best[0]:
-                    best = (cost, (day, *where))
-        cost, where = self._place_soft(others, free)
-        cost += lost_cost(item)
-        if best is None or cost < best[0]:
-            best = (cost, (NOWHERE, *where))
-        self.known[pool, free] = best
+        number = self.soft[turn]
+        cost, where = self._place_soft(turn + 1, free)
+        best = (cost + lost_cost(self.items[number]), (NOWHERE, *where))
+        for price, day in self.soft_days[number]:
+            if free >> day & 1:
+                cost, where = self._place_soft(turn + 1, free & ~(1 << day))
+                if cost + price < best[0]:
+                    best = (cost + price, (day, *where))
+        self.known[turn << 7 | free] = best
         return best
+
+
+def _prices(item: Item, shorts: tuple[int, ...]) -> list[tuple[int, int]]:
+    """(price, day) for every day that the item may take, the cheapest first, of equals the earlier."""
+    return sorted((day_cost(item, day, short), day) for day, short in enumerate(shorts) if short != NOWHERE)
 
 
 def day_cost(item: Item, day: int, short: int) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
-from functools import partial
+from functools import lru_cache, partial
 
 from athletes.running.paces import PaceCard
 from athletes.running.units import Units
@@ -13,7 +13,7 @@ from plans.training.fitting_caps import scaled
 from plans.training.fitting_runs import STEP_MM, STEP_S, Size, Sizes
 from plans.training.intensity import has_hard
 from plans.training.levels import at_level
-from plans.training.measuring import measure
+from plans.training.measuring import Sums, sums_of
 from plans.training.sizing import resized, written_in
 from plans.training.steps import DISTANCE_UNITS, Extent, Part, Repeats, RunWith, Session, Step, Unit
 from plans.training.writing import is_strides
@@ -30,6 +30,7 @@ class Measurer:
         self.shortest_mm = shortest_mm
         self.easy_ms_per_km = round(1000 * card.ranges["easy"].mid.s_per_km)
         self._measured: dict[Session, tuple[int, int, int]] = {}
+        self._parts: dict[Part, Sums] = {}
         self._smaller: dict[Session, Sizes] = {}
         self._easy: dict[Session, Sizes] = {}
 
@@ -37,10 +38,22 @@ class Measurer:
         """Millimetres, seconds and hard millimetres: the middle of what the paces allow."""
         known = self._measured.get(session)
         if known is None:
-            found = measure(session, self.card, self.units)
-            known = (sum(found.total_mm) // 2, sum(found.total_s) // 2, sum(found.hard_mm) // 2)
-            self._measured[session] = known
+            known = self._measured[session] = self._measure(session)
         return known
+
+    def _measure(self, session: Session) -> tuple[int, int, int]:
+        """As `measure` does it, with every part measured once: warm-ups and cool-downs are always the same."""
+        total, has_run = Sums(), False
+        for part in session.parts:
+            if is_strides(part) and has_run:
+                continue
+            sums = self._parts.get(part)
+            if sums is None:
+                sums = self._parts[part] = sums_of(part, self.card)
+            total += sums
+            has_run = has_run or sums.mm[1] > 0
+        seconds = sum((ms + 500) // 1000 for ms in total.ms)
+        return sum(total.mm) // 2, seconds // 2, sum(total.hard_mm) // 2
 
     def full(self, session: Session) -> Size:
         """The session as written."""
@@ -67,12 +80,7 @@ class Measurer:
         place = _one_piece(session)
         if place is not None:
             return self._shorter(session, place, full)
-        if any(has_hard(part) for part in session.parts):
-            levels = [session, *(at_level(session, level) for level in LEVELS)]
-            trees = [tree for level in levels for tree in (level, _trimmed(level))]
-        else:
-            trees = _fewer_repeats(session)
-        sizes = [self.full(tree) for tree in dict.fromkeys(trees)]
+        sizes = [self.full(tree) for tree in smaller_trees(session)]
         return tuple(sorted((s for s in sizes if s.mm < full.mm), key=lambda s: (-s.hard_mm, -s.mm)))
 
     def _shorter(self, session: Session, place: int, full: Size) -> Sizes:
@@ -116,6 +124,15 @@ class Measurer:
 def as_written() -> Sizes:
     """No smaller size: a race is not run shorter."""
     return ()
+
+
+@lru_cache(maxsize=4096)
+def smaller_trees(session: Session) -> tuple[Session, ...]:
+    """The session in fewer repetitions or shorter pieces, each also with less easy running around it."""
+    if not any(has_hard(part) for part in session.parts):
+        return tuple(_fewer_repeats(session))
+    levels = [session, *(at_level(session, level) for level in LEVELS)]
+    return tuple(dict.fromkeys(tree for level in levels for tree in (level, _trimmed(level))))
 
 
 def _given(tree: Session) -> Session:
