@@ -118,7 +118,12 @@ class _Search:
         self.soft_days |= {n: _prices(items[n], items[n].easy_short) for n in self.hard}
         self.best: dict[tuple[int | None, int | None], Choice] = {}
         self.known: dict[int, tuple[int, tuple[int, ...]]] = {}
-        self.least = self._place_soft(0, 127)[0]
+        # What the easy runs from each on cost at least: each on its own cheapest day.
+        self.least = [0]
+        for n in reversed(self.soft):
+            self.least.insert(
+                0, self.least[0] + min([lost_cost(items[n]), *(p for p, _ in self.soft_days[n])])
+            )
 
     def place_hard(
         self, turn: int, placed: tuple[tuple[int, int], ...], eased: tuple[int, ...], cost: int
@@ -142,7 +147,7 @@ class _Search:
         days = [day for _, day in placed]
         key = (min(days), max(days)) if days else (None, None)
         known = self.best.get(key)
-        if known is not None and known.cost <= cost + self.least:
+        if known is not None and known.cost <= cost + self.least[0]:
             return
         free = 127
         for day in days:
@@ -164,6 +169,8 @@ class _Search:
         cost, where = self._place_eased(others, free)
         best = (cost + lost_cost(self.items[number]), (NOWHERE, *where))
         for price, day in self.soft_days[number]:
+            if price + self.least[0] >= best[0]:
+                break
             if free >> day & 1:
                 cost, where = self._place_eased(others, free & ~(1 << day))
                 if cost + price < best[0]:
@@ -181,6 +188,8 @@ class _Search:
         cost, where = self._place_soft(turn + 1, free)
         best = (cost + lost_cost(self.items[number]), (NOWHERE, *where))
         for price, day in self.soft_days[number]:
+            if price + self.least[turn + 1] >= best[0]:
+                break
             if free >> day & 1:
                 cost, where = self._place_soft(turn + 1, free & ~(1 << day))
                 if cost + price < best[0]:
