@@ -15,12 +15,13 @@ from django.shortcuts import get_object_or_404, resolve_url
 from django.utils.cache import patch_vary_headers
 from django_htmx.middleware import HtmxDetails
 
-from athletes.models import Athlete, Coach, Group, HealthNote, Result, User
+from athletes.models import Athlete, Coach, Group, HealthNote, Result, TimeOff, User
 from plans.models import (
     Assignment,
     CardProposal,
     HandoutBatch,
     Job,
+    Log,
     NamedSession,
     Proposal,
     Schedule,
@@ -180,3 +181,18 @@ def own_session(athlete: Athlete, pk: UUID) -> Session:
     return get_object_or_404(
         Session.objects.filter(schedule__athlete=athlete).select_related("schedule"), pk=pk
     )
+
+
+def own_log(athlete: Athlete, pk: UUID) -> Log:
+    """An entry of the athlete's own, whether it still stands or was replaced."""
+    return get_object_or_404(Log.objects.filter(athlete=athlete).select_related("athlete"), pk=pk)
+
+
+def own_time_off(athlete: Athlete, pk: int) -> TimeOff:
+    return get_object_or_404(TimeOff.objects.filter(athlete=athlete).select_related("athlete"), pk=pk)
+
+
+def session_for(user: User, pk: UUID) -> Session:
+    """One session of an athlete whom this coach may see."""
+    mine = Session.objects.filter(schedule__athlete__in=Athlete.objects.for_user(user))
+    return get_object_or_404(mine.select_related("schedule__athlete"), pk=pk)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from coaching import doors
+from coaching.doors import signing_in
 from coaching.desk import (
     assign,
     assign_many,
@@ -23,10 +23,10 @@ from coaching.desk import (
 from coaching.phone import logging, paces, plan, session, today
 
 urlpatterns = [
-    path("", doors.home, name="home"),
-    path("sign-in/", doors.sign_in, name="sign-in"),
-    path("sign-out/", doors.sign_out, name="sign-out"),
-    path("health/", doors.health, name="health"),
+    path("", signing_in.home, name="home"),
+    path("sign-in/", signing_in.sign_in, name="sign-in"),
+    path("sign-out/", signing_in.sign_out, name="sign-out"),
+    path("health/", signing_in.health, name="health"),
     # The coach's desk
     path("desk/", roster.roster, name="roster"),
     path("desk/athletes/<int:pk>/", athlete.athlete, name="athlete"),

@@ -213,7 +213,7 @@ def assign(request: CoachRequest, pk: int) -> HttpResponse:
         plan=plan,
         coach=request.coach,
         health=health,
-        initial=known(athlete),
+        initial={**known(athlete), **known_race(athlete, plan)},
     )
     shown = try_fit(form, athlete, version) if request.method == "POST" and form.is_valid() else None
     if shown and request.POST.get("do") == "issue":
@@ -235,6 +235,18 @@ def known(athlete: Athlete) -> dict[str, Any]:
         "longest": Distance(longest) if longest else None,
         "start": athlete.today(),
     }
+
+
+def known_race(athlete: Athlete, plan: Plan) -> dict[str, Any]:
+    """The goal race the athlete has entered over this distance, if it lies ahead."""
+    ahead = athlete.race_entries.filter(
+        purpose="goal", race__day__gt=athlete.today(), race__distance_mm=plan.race_mm or 0
+    )
+    entry = ahead.select_related("race").order_by("race__day").first()
+    if entry is None:
+        return {}
+    goal = Duration(entry.goal_ms) if entry.goal_ms else None
+    return {"race_name": entry.race.name, "race_day": entry.race.day, "goal_time": goal}
 
 
 def try_fit(form: AssignForm, athlete: Athlete, version: TemplateVersion) -> Shown | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
@@ -15,6 +16,7 @@ from athletes.running.units import Units
 from coaching import charts
 from coaching.access import CoachRequest
 from coaching.charts import WeekBar
+from coaching.templatetags.plain import rough
 from plans import drafting
 from plans.models import Template, TemplateVersion
 from plans.reading import title_of
@@ -75,9 +77,16 @@ class Card:
     title: str
     mm: int
 
+    units: Units
+
     @property
-    def kind(self) -> str:
-        return ROLE_WORDS[self.session.role]
+    def lesser(self) -> str:
+        """Under the title: how far it is, unless the title says so itself, or what it is where nothing is run."""
+        if self.session.role == "race" or not self.mm:
+            return ROLE_WORDS[self.session.role]
+        far = rough(self.mm, self.units)
+        number, _, unit = far.partition(" ")
+        return "" if re.search(rf"(?<![\d–.-]){number} {unit}\b", self.title) else far
 
     @property
     def key(self) -> bool:
@@ -113,7 +122,7 @@ def rows_of(plan: core.Template, sums: PlanSums, units: Units) -> list[Row]:
     found = []
     for number, (week, week_sums) in enumerate(zip(plan.weeks, sums.weeks, strict=True)):
         amounts = {one.key: one.mm for one in week_sums.sessions}
-        cards = [Card(s, title_of(s.text, units), amounts[s.key]) for s in week.sessions]
+        cards = [Card(s, title_of(s.text, units), amounts[s.key], units) for s in week.sessions]
         days = [
             Day(
                 day,

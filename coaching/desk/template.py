@@ -93,6 +93,8 @@ def move(request: CoachRequest, pk: int) -> HttpResponse:
     """A session to another day or week: by drag, by arrow keys, or by the form on its page."""
     one = template_for(request.user, pk)
     key, week, day = request.POST.get("key", ""), request.POST.get("week", ""), request.POST.get("day", "")
+    if "to" in request.POST:  # a plain button names week and day in one value
+        week, _, day = request.POST["to"].partition(":")
     if not week.isdecimal() or len(week) > 3 or day not in ("", *map(str, range(7))):
         return show_board(request, one, "There is no such day in the plan.", 422)
     number, weekday = int(week) - 1, int(day) if day else None

@@ -96,7 +96,7 @@ def read(text: str, kind: str) -> tuple[Template | None, tuple[Problem, ...]]:
 @coach_only
 def upload(request: CoachRequest) -> HttpResponse:
     """GET the form; POST shows what the file says, or what is wrong with it; POST again keeps it as a new template."""
-    form = UploadForm(request.POST or None, request.FILES or None)
+    form = UploadForm(*((request.POST, request.FILES) if request.method == "POST" else ()))
     plan: Template | None = None
     found: tuple[Problem, ...] = ()
     if request.method == "POST" and form.is_valid():

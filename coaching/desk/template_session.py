@@ -326,9 +326,30 @@ def edit(
         "named": NamedSession.objects.all(),
         "action": request.get_full_path() if new else reverse("template-session", args=[one.pk, key]),
         "version": version,
+        "moves": moves_of(version, key),
     }
     page = "desk/template_session.html"
     return render(request, f"{page}#form" if request.htmx else page, context, status=status)
+
+
+def moves_of(version: TemplateVersion, key: str) -> list[tuple[str, str]]:
+    """Plain buttons to the neighbouring days and weeks, each with its `week:day`."""
+    plan = version.plan
+    try:
+        week, written = find(plan, key)
+    except NoSuchPlace:
+        return []
+    steps = [
+        ("A day earlier", week, written.day - 1 if written.day is not None else 6),
+        ("A day later", week, written.day + 1 if written.day is not None else 0),
+        ("A week earlier", week - 1, written.day),
+        ("A week later", week + 1, written.day),
+    ]
+    return [
+        (words, f"{to + 1}:{'' if day is None else day}")
+        for words, to, day in steps
+        if 0 <= to < len(plan.weeks) and (day is None or 0 <= day <= 6)
+    ]
 
 
 def taken(request: CoachRequest) -> dict[str, Any]:

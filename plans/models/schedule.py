@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime
+from typing import Self, TypeVar
 
 from django.db import models
 from django.db.models import CheckConstraint, F, Q, UniqueConstraint
@@ -80,8 +81,11 @@ class ScheduleVersion(models.Model):
         constraints = [UniqueConstraint(fields=["schedule", "number"], name="one_schedule_version_a_number")]
 
 
-class VersionedQuerySet(models.QuerySet["ScheduleWeek | SessionIssue"]):
-    def at(self, version: int) -> VersionedQuerySet:
+_Row = TypeVar("_Row", bound=models.Model)
+
+
+class VersionedQuerySet(models.QuerySet[_Row]):
+    def at(self, version: int) -> Self:
         return self.filter(from_version__lte=version).filter(
             Q(to_version__isnull=True) | Q(to_version__gt=version)
         )
@@ -95,7 +99,7 @@ class ScheduleWeek(models.Model):
     from_version = models.PositiveIntegerField(default=1)
     to_version = models.PositiveIntegerField(null=True, blank=True)
 
-    objects = VersionedQuerySet.as_manager()
+    objects = VersionedQuerySet["ScheduleWeek"].as_manager()
 
     class Meta:
         ordering = ["first_day"]
@@ -143,7 +147,7 @@ class SessionIssue(models.Model):
     sequence = models.PositiveIntegerField(default=0)
     removed = models.BooleanField(default=False)
 
-    objects = VersionedQuerySet.as_manager()
+    objects = VersionedQuerySet["SessionIssue"].as_manager()
 
     class Meta:
         ordering = ["day", "slot"]
