@@ -128,9 +128,9 @@ def _first_quality(ledger: Ledger, off: Off, first: int) -> None:
         return
     week = ledger.week_of(min(i.day for i in later))
     for item in ledger.items:  # one quality session means one: no hard kilometres in a long run besides
-        if item.session.role == "long" and not item.fixed and not item.session.pinned and item.day >= first:
-            if ledger.week_of(item.day) <= week:
-                _bar(item, "calm")
+        loose = item.session.role == "long" and not item.fixed and not item.session.pinned
+        if loose and item.day >= first and ledger.week_of(item.day) <= week:
+            _bar(item, "calm")
     there = [i for i in later if ledger.week_of(i.day) == week]
     chosen = min(there, key=lambda i: (i.session.supporting, i.day, i.session.key))
     for item in there:

@@ -49,19 +49,18 @@ def reference(values: Sequence[Number], kinds: Sequence[str], i: int) -> Number:
 def week_cap(
     ledger: Ledger, credited: Sequence[Number], i: int, breaks: Sequence[Off], parts: dict[int, tuple[Number, Number]]
 ) -> WeekCap:  # fmt: skip
-    """The cap of week `i`. `parts`: by a break's last day, (what is run before it, planned after it)."""
+    """The cap of week `i`. `parts`: by a break's first day, (what stands, what is planned besides)."""
     plan, kind = ledger.planned[i], ledger.kinds[i]
     ref = reference(credited, ledger.kinds, i)
     rise, numbers = _rise(ledger, credited, i, ref)
     caps: dict[str, Number] = {"rise": rise}
-    back = _breaks_here(ledger, i, breaks)
     whole = rise
-    for off in back:
-        share, was, _ = allowance(ledger, credited, off)
+    for off in breaks_here(ledger, i, breaks):
+        share, was, _ = allowance(ledger, credited, off, i)
         allowed: Number = share * was
         whole = min(whole, allowed)
-        if off.week_back in parts:
-            before, after = parts[off.week_back]
+        if off.start in parts:
+            before, after = parts[off.start]
             allowed = before + (allowed * Fraction(after) / plan if plan else 0)
         if allowed < caps.get("break", allowed + 1):
             caps["break"] = allowed
@@ -129,20 +128,21 @@ def _travelled(ledger: Ledger, i: int) -> bool:
     )
 
 
-def _breaks_here(ledger: Ledger, i: int, breaks: Sequence[Off]) -> list[Off]:
-    """Breaks whose way back lies in this week: the part week they end in, and the first full one."""
+def breaks_here(ledger: Ledger, i: int, breaks: Sequence[Off]) -> list[Off]:
+    """Breaks that touch this week, the first full week after one included."""
     start = ledger.start(i)
-    return [b for b in breaks if b.back is not None and start - 7 < b.week_back <= start + 6]
+    return [b for b in breaks if b.start <= start + 6 and b.week_back > start - 7]
 
 
-def allowance(ledger: Ledger, credited: Sequence[Number], off: Off) -> tuple[Fraction, Number, int]:
-    """The share and the base of a break's first week: the best of the days it may be reckoned from."""
-    assert off.back is not None
+def allowance(ledger: Ledger, credited: Sequence[Number], off: Off, i: int) -> tuple[Fraction, Number, int]:
+    """The share and the base of a break in week `i`: the best of the days it may be reckoned from.
+
+    While the break goes on beyond the week, its length up to the week's end counts.
+    """
+    end = ledger.start(i) + 7
+    until = off.back if off.back is not None and off.back < end else end
     return max(
-        (
-            (share, base(ledger, credited, day), days)
-            for day, share, days in candidates(ledger, off, off.back)
-        ),
+        ((share, base(ledger, credited, day), days) for day, share, days in candidates(ledger, off, until)),
         key=lambda found: (found[0] * found[1], -found[2]),
     )
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from plans.training.barring import apply_calm, apply_holds, apply_races
 from plans.training.breaks import Off, find_breaks
-from plans.training.caps import LongRuns, WeekCap, holds_on, week_cap
+from plans.training.caps import LongRuns, WeekCap, breaks_here, holds_on, week_cap
 from plans.training.cutting import WeekCut
 from plans.training.gates import SHOWN_DAYS, SILENT_RUN_DAYS, silence, silent_days, verdicts
 from plans.training.ledger import BEFORE, Item, Ledger, Number, open_ledger
@@ -109,22 +109,27 @@ class _Walk:
         self._hand_on(index, items, cap)
 
     def _parts(self, index: int, items: list[Item]) -> dict[int, tuple[Number, Number]]:
-        """For a break that ends inside this week: what is run before its end, what is planned after."""
+        """For a break that takes a part of this week: what stands, and what is planned besides.
+
+        What was run before it ends and what is planned before it begins stand; runs planned after it,
+        and single runs within it, share its allowance.
+        """
         ledger, start = self.ledger, self.ledger.start(index)
         parts: dict[int, tuple[Number, Number]] = {}
-        for off in self.breaks:
-            if not start < off.week_back <= start + 6:
+        training = [i for i in items if i.session.role != "race"]
+        races = {i.day for i in items if i.session.role == "race"}
+        for off in breaks_here(ledger, index, self.breaks):
+            if off.week_back <= start:
                 continue
-            training = [i for i in items if i.session.role != "race"]
-            races = {i.day for i in items if i.session.role == "race"}
-            before: Number = sum(a for d, a in ledger.runs if start <= d < off.week_back and d not in races)
-            before += sum(
-                i.planned * i.unit
-                for i in training
-                if not i.fixed and not i.dropped and i.day < off.week_back
-            )
-            after = sum(i.planned * i.unit for i in training if i.day >= off.week_back)
-            parts[off.week_back] = before, after
+            stands: Number = sum(a for d, a in ledger.runs if start <= d < off.week_back and d not in races)
+            besides: Number = sum(i.planned * i.unit for i in training if i.day >= off.week_back)
+            for item in training:
+                if not item.fixed and not item.dropped and item.day < off.week_back:
+                    if item.day < off.start:
+                        stands += item.planned * item.unit
+                    else:
+                        besides += item.planned * item.unit
+            parts[off.start] = stands, besides
         return parts
 
     def _pins(self, cut: WeekCut, cap: WeekCap, ran: Number) -> None:

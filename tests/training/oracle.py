@@ -107,18 +107,19 @@ class Oracle:
         )  # fmt: skip
         caps, whole = [rise], rise
         for start, back, _ in breaks:
-            if back is None:
+            wb = self.week_back(back) if back is not None else 10**6
+            if start > 7 * w + 6 or wb <= 7 * w - 7:
                 continue
-            wb = self.week_back(back)
-            if not 7 * w - 7 < wb <= 7 * w + 6:
-                continue
-            allowed = max(break_share(back - d) * self.base(credit, d) for d in self.reckoned(start, back))
+            until = back if back is not None and back < 7 * w + 7 else 7 * w + 7
+            allowed = max(break_share(until - d) * self.base(credit, d) for d in self.reckoned(start, until))
             whole = min(whole, allowed)
             if wb > 7 * w:
-                here = [r for r in self.runs if r["week"] == w]
-                before = sum(self.done.get(self.at(r), r["km"]) or 0 for r in here if self.at(r) < wb)
-                after = sum(r["km"] for r in here if self.at(r) >= wb)
-                allowed = before + allowed * after / plan
+                here = [(self.at(r), r["km"]) for r in self.runs if r["week"] == w]
+                stands = sum(self.done.get(at) or 0 for at, _ in here if at < wb)
+                stands += sum(km for at, km in here if at not in self.done and at < min(wb, start))
+                besides = sum(km for at, km in here if at >= wb)
+                besides += sum(km for at, km in here if at not in self.done and start <= at < wb)
+                allowed = stands + allowed * besides / plan
             caps.append(allowed)
         eight = range(w - 8, w)
         if self.kinds[w] in ("recovery", "taper", "race"):
