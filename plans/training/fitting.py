@@ -46,6 +46,12 @@ ADULT = 18
 SHORTEST_DAY = 15  # minutes; no run of the trade is shorter
 EASED_RACE_WEEK = Fraction(85, 100)  # of the planned week, race included; common practice, no source
 LEAST_BESIDE_RACE = Fraction(40, 100)
+# What an athlete reads instead of the purpose of a session that is run easy.
+EASED = {
+    "cap": "Easy in place of the quality session: your weeks are still too small to hold hard running.",
+    "spacing": "Easy in place of the quality session: no day is far enough from the other hard days.",
+    "break": "Easy in place of the quality session: it is too soon after your days off.",
+}
 
 
 def fit(
@@ -80,11 +86,13 @@ def fit(
     merit = place_runs(calendar, days)
     _walk(calendar, days)
     sessions = _sessions(calendar, days, measurer)
-    weeks = tuple(_week(week, sessions) for week in calendar.weeks)
+    weeks = _weeks(calendar, sessions, 0)
     bent = what_was_bent(template, calendar, days)
     broken = broken_rails(template, athlete, weeks, sessions, rails, days.start)
-    return Fitted(weeks[0].first_day, max(s.day for s in sessions) if sessions else weeks[-1].first_day,
-                  weeks, sessions, bent, broken, merit)  # fmt: skip
+    if athlete.week_starts:
+        weeks = _weeks(calendar, sessions, athlete.week_starts)
+    last_day = max((s.day for s in sessions), default=weeks[-1].first_day)
+    return Fitted(weeks[0].first_day, last_day, weeks, sessions, bent, broken, merit)
 
 
 def _refuse(template: Template, athlete: FitAthlete, race: FitRace | None, today: date) -> None:
@@ -177,7 +185,8 @@ def _take_place(calendar: Calendar, week: Week, race: FitRace, measurer: Measure
         words += f" takes the place of that week's {'long run' if gone.is_long else 'quality session'}"
     calendar.bent.append(f"{words}; the week around it is eased.")
     tree = _race_tree(race.mm)
-    session = TemplateSession("", race.day.weekday(), "race", shorthand.write(tree), race.name, "key")
+    purpose = "A race on the way: run it hard, it is this week's key session."
+    session = TemplateSession("", race.day.weekday(), "race", shorthand.write(tree), purpose, "key")
     run = Run(session, 0, "race", race.day, measurer.full(tree), as_written, None, race.day, is_tune_up=True)
     week.runs.append(run)
     week.race_mm += race.mm
@@ -292,14 +301,32 @@ def _session(run: Run, measurer: Measurer) -> FittedSession:
     mm, s, hard_mm = measurer.amounts(tree)
     written, day = run.session, run.day
     role: Role = "easy" if run.eased else written.role
+    purpose = EASED.get(run.why, written.purpose) if run.eased else written.purpose
     return FittedSession(day, 0, written.key or None, run.repeat, role, written.priority,
-                         shorthand.write(tree), written.purpose, mm, s, hard_mm)  # fmt: skip
+                         shorthand.write(tree), purpose, mm, s, hard_mm)  # fmt: skip
 
 
-def _week(week: Week, sessions: tuple[FittedSession, ...]) -> FittedWeek:
-    last = week.first_day + timedelta(days=6)
-    mm = sum(s.mm for s in sessions if week.first_day <= s.day <= last and s.role != "race")
-    return FittedWeek(week.first_day, week.kind, week.purpose, mm, week.index, week.repeat)
+def _weeks(calendar: Calendar, sessions: tuple[FittedSession, ...], starts: int) -> tuple[FittedWeek, ...]:
+    """The weeks as the practice counts them; each takes kind and purpose from the Monday week it shares most of."""
+    first = calendar.weeks[0].first_day
+    ahead = starts if starts <= 3 else starts - 7  # from the Monday of the week to the day it begins with
+    found = []
+    for place in range(len(calendar.weeks) + 1):
+        day = first + timedelta(days=7 * place + ahead)
+        here = [s for s in sessions if 0 <= (s.day - day).days < 7]
+        if place == len(calendar.weeks) and not here:
+            continue
+        week = calendar.weeks[min(place, len(calendar.weeks) - 1)]
+        mm = sum(s.mm for s in here if s.role != "race")
+        found.append(FittedWeek(day, week.kind, week.purpose, mm, week.index, week.repeat))
+    early = first + timedelta(days=ahead)
+    if any(s.day < early for s in sessions):
+        week = calendar.weeks[0]
+        mm = sum(s.mm for s in sessions if s.day < early and s.role != "race")
+        found.insert(
+            0, FittedWeek(early - timedelta(days=7), week.kind, week.purpose, mm, week.index, week.repeat)
+        )
+    return tuple(found)
 
 
 __all__ = ["CannotFit", "FitAthlete", "FitRace", "Fitted", "fit", "monday_to_begin"]

@@ -160,7 +160,7 @@ def build_calendar(
         for (session, tree), wished in zip(written_weeks[week.index], days, strict=True):
             if session.role == "rest":
                 continue
-            first = wished - timedelta(days=(wished.weekday() - athlete.week_starts) % 7)
+            first = wished - timedelta(days=wished.weekday())
             found = weeks.setdefault(first, Week(first, written.kind, written.purpose, None, week.repeat))
             votes.setdefault(first, Counter())[week] += 1
             _add(calendar, found, session, tree, wished, week.repeat, measurer)

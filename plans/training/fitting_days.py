@@ -194,7 +194,7 @@ def place_beside(calendar: Calendar, days: Days) -> list[tuple[Beside, date, int
 
 
 def _day_beside(one: Beside, days: Days, used: dict[date, int], roles: dict[date, str]) -> date | None:
-    first = one.wished - timedelta(days=(one.wished.weekday() - days.athlete.week_starts) % 7)
+    first = one.wished - timedelta(days=one.wished.weekday())
     week = sorted(
         (first + timedelta(days=n) for n in range(7)), key=lambda d: (abs((d - one.wished).days), d)
     )

@@ -55,11 +55,10 @@ def _weakest(calendar: Calendar, days: Days) -> Iterable[str]:
     top = max(week.planned_mm for week in weeks)
     reached = max(week.mm for week in weeks)
     if reached < top - 2 * SLIGHT:
-        yield (
-            f"Peak week {far(reached, units)} instead of {far(top, units)}: starts from"
-            f" {far(athlete.week_mm, units)} a week with {_many(count, 'week')} before the taper"
-            f"{_fewer_days(weeks)}."
-        )
+        why = "the free days hold no more"
+        if max(weeks, key=lambda week: week.planned_mm).held:
+            why = f"starts from {far(athlete.week_mm, units)} a week with {_many(count, 'week')} before the taper"
+        yield f"Peak week {far(reached, units)} instead of {far(top, units)}: {why}."
 
 
 def _why_long(weeks: list[Week], days: Days) -> str:
@@ -73,11 +72,6 @@ def _why_long(weeks: list[Week], days: Days) -> str:
     if long.limit_s is not None and following.s > long.limit_s:
         return f"{long.day:%A} has {long.limit_s // 60} minutes"
     return ""
-
-
-def _fewer_days(weeks: list[Week]) -> str:
-    lost = sum(1 for week in weeks for run in week.runs if run.why == "no_day")
-    return f", and {_many(lost, 'run')} without a free day" if lost else ""
 
 
 def _begin(calendar: Calendar, days: Days) -> Iterable[str]:

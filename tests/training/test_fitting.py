@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from uuid import UUID
 
@@ -172,6 +173,28 @@ def test_the_athletes_race_counts_not_the_templates():
     result = fitted(HALF, race=FitRace(SUNDAY_12.day, 20 * KM))
     assert on(result, SUNDAY_12.day)[0].text == "race 20 km"
     assert on(result, SUNDAY_12.day)[0].mm == 20 * KM
+
+
+@pytest.mark.parametrize("starts", range(7))
+def test_weeks_begin_on_the_practices_day_and_the_sessions_are_the_same(starts):
+    monday = fitted()
+    result = fitted(athlete=replace(STEADY, week_starts=starts))
+    assert result.sessions == monday.sessions
+    assert {week.first_day.weekday() for week in result.weeks} == {starts}
+    assert sum(week.mm for week in result.weeks) == sum(week.mm for week in monday.weeks)
+    days = [(later.first_day - week.first_day).days for week, later in pairwise(result.weeks)]
+    assert set(days) == {7}
+    assert result.weeks[-1].kind == "race"
+    assert result.weeks[-1].first_day <= result.last_day <= result.weeks[-1].first_day + timedelta(days=6)
+    assert result.weeks[0].first_day <= result.sessions[0].day
+
+
+def test_an_eased_session_says_why_it_is_easy():
+    result = fitted(athlete=replace(STEADY, week_mm=10 * KM, long_mm=5 * KM))
+    eased = [s for s in result.sessions if s.purpose.startswith("Easy in place of the quality session")]
+    assert eased
+    assert {s.role for s in eased} == {"easy"}
+    assert {s.hard_mm for s in eased} == {0}
 
 
 # Refusals.
