@@ -2,12 +2,12 @@
 
 from django.urls import path
 
-from coaching.doors import signing_in
 from coaching.desk import (
     assign,
     assign_many,
     athlete,
     card_proposals,
+    choices,
     course,
     handouts,
     named_sessions,
@@ -19,8 +19,10 @@ from coaching.desk import (
     template_offer,
     template_session,
     templates,
+    versions,
 )
-from coaching.phone import logging, paces, plan, session, today
+from coaching.doors import signing_in
+from coaching.phone import files, logging, offline, paces, past_runs, plan, session, time_off, today
 
 urlpatterns = [
     path("", signing_in.home, name="home"),
@@ -92,6 +94,10 @@ urlpatterns = [
     path("desk/proposals/<int:pk>/accept/", proposals.accept, name="proposal-accept"),
     path("desk/proposals/<int:pk>/refuse/", proposals.refuse, name="proposal-refuse"),
     path("desk/proposals/<int:pk>/undo/", proposals.undo, name="proposal-undo"),
+    path("desk/schedules/<int:pk>/choices/", choices.choices, name="choices"),
+    path("desk/schedules/<int:pk>/choices/choose/", choices.choose, name="choices-choose"),
+    path("desk/schedules/<int:pk>/versions/", versions.versions, name="versions"),
+    path("desk/schedules/<int:pk>/versions/<int:number>/undo/", versions.undo, name="version-undo"),
     path("desk/handouts/", handouts.handouts, name="handouts"),
     path("desk/handouts/<uuid:pk>/", handouts.batch, name="handout-batch"),
     path("desk/handouts/<uuid:pk>/file/", handouts.download, name="handout-file"),
@@ -103,5 +109,20 @@ urlpatterns = [
     path("me/results/", paces.my_result, name="my-result"),
     path("me/sessions/<uuid:pk>/", session.session, name="my-session"),
     path("me/sessions/<uuid:pk>/log/", logging.log, name="log"),
+    path("me/sessions/<uuid:pk>/effort/", session.by_effort, name="my-session-effort"),
+    path("me/sessions/<uuid:pk>/words/", session.say, name="session-say"),
     path("me/runs/", logging.extra_run, name="log-extra"),
+    path("me/runs/<uuid:pk>/", logging.extra_run, name="log-extra-again"),
+    path("me/runs/file/", files.log_file, name="log-file"),
+    path("me/runs/history/", past_runs.past_runs, name="log-history"),
+    path("me/entries/<uuid:pk>/take-back/", logging.take_back, name="entry-take-back"),
+    path("me/as-planned/", logging.all_as_planned, name="all-as-planned"),
+    path("me/time-off/", time_off.time_off, name="my-time-off"),
+    path("me/time-off/<int:pk>/free/", time_off.free_again, name="my-time-off-free"),
+    path("me/unwell/", time_off.unwell, name="unwell"),
+    path("me/handout/", offline.handout, name="my-handout"),
+    path("me/keep/", offline.keep, name="phone-keep"),
+    path("me/not-kept/", offline.not_kept, name="not-kept"),
+    path("me/sw.js", offline.worker, name="phone-worker"),
+    path("me/app.webmanifest", offline.manifest, name="manifest"),
 ]

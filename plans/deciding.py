@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from datetime import date
 from uuid import UUID
 
 from django.db import transaction
@@ -18,7 +19,7 @@ from athletes.models import Coach, User
 from athletes.running.units import Units
 from plans import issuing, refitting
 from plans.issuing import Content, Stale
-from plans.models import Proposal, Schedule
+from plans.models import Proposal, Schedule, ScheduleWeek
 from plans.rebalancing import drafts_of, propose, running
 from plans.telling import Difference, summary
 
@@ -90,8 +91,14 @@ def _accept(proposal: Proposal, by: User | None, words: str, coach: Coach | None
     if current.kind == "refit":
         cause = f"Fitted anew{by_hand}: {current.why}"
         return refitting.issue(current, schedule, changes, by=by, cause=cause)
-    cause = f"Re-balanced{by_hand}: {current.why}"
-    return issuing.issue(schedule, current.base_version, changes, by=by, cause=cause)
+    head = "Chosen" if current.choice else "Re-balanced"
+    weeks = {
+        date.fromisoformat(day): (kind, words)
+        for day, (kind, words) in current.refit.get("weeks", {}).items()
+    }
+    return issuing.issue(
+        schedule, current.base_version, changes, by=by, cause=f"{head}{by_hand}: {current.why}", weeks=weeks
+    )
 
 
 def _units(schedule: Schedule) -> Units:
@@ -155,4 +162,9 @@ def undo_version(schedule: Schedule, number: int, *, by: User) -> int:
         accepted.update(state="undone")
         if refit is not None:
             return refitting.undo(refit, row, by=by)
-        return issuing.undo(row, number, row.athlete.today(), by=by)
+        weeks = ScheduleWeek.objects.filter(schedule=row, from_version=number, to_version=None)
+        former = ScheduleWeek.objects.filter(
+            schedule=row, to_version=number, first_day__in=weeks.values("first_day")
+        )
+        back = {week.first_day: (week.kind, week.purpose) for week in former}
+        return issuing.undo(row, number, row.athlete.today(), by=by, weeks=back)

@@ -172,7 +172,14 @@ def issue_cards(cards: Mapping[int, PaceCard], *, by: User | None) -> None:
     Schedule.objects.filter(pk__in=[s.pk for s in schedules]).update(current_version=F("current_version") + 1)
 
 
-def undo(schedule: Schedule, number: int, today: date, *, by: User) -> int:
+def undo(
+    schedule: Schedule,
+    number: int,
+    today: date,
+    *,
+    by: User,
+    weeks: Mapping[date, tuple[str, str] | None] | None = None,
+) -> int:
     """Issue again, from today on, what version `number` replaced. Sessions changed since then are left alone."""
     written = SessionIssue.objects.filter(schedule=schedule, from_version=number, to_version=None)
     former = {
@@ -188,4 +195,6 @@ def undo(schedule: Schedule, number: int, today: date, *, by: User) -> int:
     }
     if not back:
         raise Stale("Nothing of it lies ahead any more, or it was changed again since.")
-    return issue(schedule, schedule.current_version, back, by=by, cause=f"Undone: version {number}")
+    return issue(
+        schedule, schedule.current_version, back, by=by, cause=f"Undone: version {number}", weeks=weeks
+    )

@@ -10,8 +10,8 @@ import hashlib
 import json
 import logging
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -47,6 +47,10 @@ class Drafted:
     after: Content
     reason: core.Reason
 
+    @property
+    def session_id(self) -> UUID:
+        return UUID(self.key)
+
 
 @dataclass(frozen=True)
 class Draft:
@@ -58,6 +62,13 @@ class Draft:
     result: core.Result
     changes: tuple[Drafted, ...]
     choice: str = ""
+    # What a choice was made on: the situation that was not edited.
+    chosen_on: Situation | None = None
+    weeks: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+
+    @property
+    def inputs_digest(self) -> str:
+        return (self.chosen_on or self.situation).digest
 
     @property
     def changes_digest(self) -> str:
@@ -136,7 +147,7 @@ def draft_of(schedule: Schedule, found: Situation) -> Draft:
     return drafted(schedule, found, result)
 
 
-def drafted(schedule: Schedule, found: Situation, result: core.Result, choice: str = "") -> Draft:
+def drafted(schedule: Schedule, found: Situation, result: core.Result) -> Draft:
     until = result.shown_until or date.max
     all_changes = (
         Drafted(c.key, *contents(found, c), c.reason)
@@ -144,7 +155,7 @@ def drafted(schedule: Schedule, found: Situation, result: core.Result, choice: s
         if min(c.before.day, c.after.day) <= until
     )
     changes = tuple(c for c in all_changes if c.before != c.after)
-    return Draft(schedule, schedule.current_version, found, result, changes, choice)
+    return Draft(schedule, schedule.current_version, found, result, changes)
 
 
 def digest_of(after: Sequence[tuple[str, Content]]) -> str:
@@ -166,7 +177,7 @@ def store(drafts: Sequence[Draft], *, recomputed: bool = False) -> dict[int, Pro
         Proposal.objects.filter(
             schedule__in=by_pk,
             state__in=["refused", "undone"],
-            inputs_digest__in=[draft.situation.digest for draft in drafts],
+            inputs_digest__in=[draft.inputs_digest for draft in drafts],
         ).values_list("schedule_id", "inputs_digest")
     )
     practice = Practice.get()
@@ -184,7 +195,7 @@ def store(drafts: Sequence[Draft], *, recomputed: bool = False) -> dict[int, Pro
             continue
         if open_one:
             gone.append(open_one.pk)
-        if draft.changes and (pk, draft.situation.digest) not in remembered:
+        if draft.changes and (draft.choice or (pk, draft.inputs_digest) not in remembered):
             new.append((draft, _proposal(draft, practice, recomputed)))
     Proposal.objects.filter(pk__in=gone, state="open").update(state="superseded")
     Proposal.objects.bulk_create([proposal for _, proposal in new])
@@ -197,7 +208,7 @@ def stands(proposal: Proposal, draft: Draft) -> bool:
     if proposal.base_version != draft.base_version:
         return False
     if (proposal.choice, proposal.kind) != (draft.choice, "rebalance"):
-        return not draft.choice and proposal.inputs_digest == draft.situation.digest
+        return not draft.choice and proposal.inputs_digest == draft.inputs_digest
     return bool(draft.changes) and proposal.changes_digest == draft.changes_digest
 
 
@@ -226,7 +237,7 @@ def _proposal(draft: Draft, practice: Practice, recomputed: bool) -> Proposal:
         made_at=timezone.now(),
         recomputed=recomputed,
         choice=draft.choice,
-        inputs_digest=draft.situation.digest,
+        inputs_digest=draft.inputs_digest,
         changes_digest=draft.changes_digest,
         why=why(inputs, result.breaks)[:300],
         summary=summary(draft.differences, inputs.units, schedule.week_starts)[:400],
@@ -235,6 +246,7 @@ def _proposal(draft: Draft, practice: Practice, recomputed: bool) -> Proposal:
         urgency=draft.urgency,
         cut_percent=min(draft.cut_percent, 100),
         touches_key=draft.touches_key,
+        refit={"weeks": dict(draft.weeks)} if draft.weeks else {},
     )
     made.small = is_small(made, practice)
     return made
@@ -244,7 +256,7 @@ def _changes(draft: Draft, proposal: Proposal) -> Iterator[Change]:
     for change in draft.changes:
         yield Change(
             proposal=proposal,
-            session_id=UUID(change.key),
+            session_id=change.session_id,
             before=change.before.as_json(),
             after=change.after.as_json(),
             rule=change.reason.rule,

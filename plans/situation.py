@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 from typing import Any
@@ -53,9 +53,11 @@ class Situation:
     signed: Mapping[str, SessionIssue]  # as the coach wrote and signed it, by session key
     live: Mapping[str, SessionIssue]  # as it stands now
     card: PaceCard | None
+    # What an alternative writes in place of what was signed.
+    rewritten: Mapping[str, Content] = field(default_factory=dict)
 
     def written(self, key: str) -> Content:
-        return Content.of(self.signed[key])
+        return self.rewritten.get(key) or Content.of(self.signed[key])
 
     def standing(self, key: str) -> Content:
         return Content.of(self.live[key])
@@ -88,10 +90,6 @@ class Situation:
             silent,
         )
         return hashlib.sha256(repr(parts).encode()).hexdigest()
-
-    def changed(self, **edits: Any) -> Situation:
-        """The same athlete with some inputs edited: for "what if" and for alternatives."""
-        return replace(self, inputs=replace(self.inputs, **edits))
 
 
 def as_planned(log: core.Log, session: core.Session | None) -> bool:

@@ -132,10 +132,10 @@ def pair_views(
         for c in changes
     }
     made = pairs(weeks, apart, units, proposal.schedule.week_starts)
-    return [_pair_view(pair, units, today, rows) for pair in made]
+    return [pair_view(pair, units, today, rows) for pair in made]
 
 
-def _pair_view(pair: WeekPair, units: Units, today: date, rows: Sequence[HandRow]) -> PairView:
+def pair_view(pair: WeekPair, units: Units, today: date, rows: Sequence[HandRow]) -> PairView:
     full = max((i.planned_mm for w in (pair.before, pair.after) for i in w.items if i.is_run), default=0)
     end = pair.before.first_day + timedelta(7)
     mine = [row for row in rows if pair.before.first_day <= row.before.day < end]
