@@ -144,7 +144,8 @@ def read_track(content: bytes) -> Track:
     return _track(points, round(climb * 1000) if has_heights else None, kind)
 
 
-def _parsed(content: bytes) -> Any:
+def gpx_root(content: bytes) -> Any:
+    """The outermost element of a GPX file of at most 10 MB, safely read. Raises TrackError with a sentence."""
     if not content.strip():
         raise TrackError("This file is empty. Save it from the watch once more.")
     if len(content) > MOST_BYTES:
@@ -159,6 +160,11 @@ def _parsed(content: bytes) -> Any:
         raise TrackError("This is not a GPX file: it can't be read as XML.") from error
     if root.tag.rpartition("}")[2] != "gpx":
         raise TrackError("This is XML, but no GPX: ask the watch for a GPX file of one run.")
+    return root
+
+
+def _parsed(content: bytes) -> Any:
+    gpx_root(content)
     try:
         return parse_gpx(_text(content))
     except (GPXException, ValueError, UnicodeError, AttributeError, TypeError) as error:

@@ -7,6 +7,7 @@ from plans.models.job import Job
 from plans.models.limits import GuardRails
 from plans.models.log import OUTCOMES, REASONS, Log, LogFile, SessionWord
 from plans.models.proposal import Change, Proposal
+from plans.models.raceday import RaceCourse, RacePlan, RaceReport
 from plans.models.schedule import (
     Race,
     RaceEntry,
@@ -37,7 +38,10 @@ __all__ = [
     "NamedSession",
     "Proposal",
     "Race",
+    "RaceCourse",
     "RaceEntry",
+    "RacePlan",
+    "RaceReport",
     "Schedule",
     "ScheduleVersion",
     "ScheduleWeek",

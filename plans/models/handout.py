@@ -26,13 +26,22 @@ class Handout(models.Model):
 
 
 class HandoutBatch(models.Model):
+    """One file for the printer, or a file each in a zip. `pages` counts the athletes with such a week."""
+
+    SHAPES = [("one", "one file for the printer"), ("each", "a file for each athlete, in a zip")]
+
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     coach = models.ForeignKey(Coach, on_delete=models.CASCADE, related_name="+")
     group = models.ForeignKey(Group, null=True, blank=True, on_delete=models.SET_NULL)
     first_day = models.DateField()
     made_at = models.DateTimeField()
     athletes = models.ManyToManyField(Athlete, related_name="+")
+    shape = models.CharField(max_length=4, choices=SHAPES, default="one")
     file = models.CharField(max_length=120, blank=True)
+    # What became of the athletes, once the file is there: pages in it, and of these the ones made anew.
+    pages = models.PositiveIntegerField(default=0)
+    made_anew = models.PositiveIntegerField(default=0)
+    scheduled = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["-made_at"]
