@@ -3,3 +3,6 @@ from django.apps import AppConfig
 
 class CoachingConfig(AppConfig):
     name = "coaching"
+
+    def ready(self) -> None:
+        from coaching import backing_up, mailing  # noqa: F401  carry their jobs

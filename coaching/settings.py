@@ -4,7 +4,9 @@
 """
 
 import secrets
+from datetime import timedelta
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import dj_database_url
 from csp.constants import NONE, SELF
@@ -19,10 +21,26 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(env.str("DATA_DIR", str(BASE_DIR / "var")))
 PUBLIC_URL = env.str("PUBLIC_URL", "http://localhost:8000").rstrip("/")
 HOSTS = env.list("HOSTS", ["localhost", "127.0.0.1", "[::1]"])
+# How many proxies stand before this server; each adds one address to X-Forwarded-For. None by default.
+TRUSTED_PROXIES = env.int("TRUSTED_PROXIES", 0)
 DATABASE_URL = env.str("DATABASE_URL", "").strip()
 REDIS_URL = env.str("REDIS_URL", "").strip()
 DEBUG = env.bool("DEBUG", False)
 DEMO = env.bool("DEMO", False)
+# Every coach needs a passkey or one-time codes; without it, those who set one up.
+SECOND_FACTOR_REQUIRED = env.bool("SECOND_FACTOR_REQUIRED", False)
+KEEP_MAIL_DAYS = env.int("KEEP_MAIL_DAYS", 90)  # who was sent what and whether it arrived; never its text
+
+# Mail: without EMAIL_HOST it is printed to the console and goes nowhere.
+EMAIL_HOST = env.str("EMAIL_HOST", "").strip()
+EMAIL_PORT = env.int("EMAIL_PORT", 587)
+EMAIL_HOST_USER = env.str("EMAIL_HOST_USER", "").strip()
+EMAIL_HOST_PASSWORD = env.str("EMAIL_HOST_PASSWORD", "").strip()
+EMAIL_USE_TLS = env.bool("EMAIL_USE_TLS", EMAIL_PORT == 587)
+EMAIL_USE_SSL = env.bool("EMAIL_USE_SSL", EMAIL_PORT == 465)
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.str("MAIL_FROM", "practice@localhost").strip()
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'console'}.EmailBackend"
+EMAIL_TIMEOUT = 20
 
 
 def _secret_key() -> str:
@@ -48,11 +66,22 @@ SECRET_KEY = _secret_key()
 
 # --- the rest follows -----------------------------------------------------------------------
 
-ALLOWED_HOSTS = [*HOSTS, "localhost"]  # localhost: the health check inside a container
-CSRF_TRUSTED_ORIGINS = [PUBLIC_URL]
+_PUBLIC = urlsplit(PUBLIC_URL)
+PUBLIC_ORIGIN = f"{_PUBLIC.scheme}://{_PUBLIC.netloc}"
+# On a sub-path, like https://club.example.org/running, the path is part of every address.
+FORCE_SCRIPT_NAME = _PUBLIC.path or None
+# localhost: the health check inside a container
+ALLOWED_HOSTS = [*HOSTS, "localhost", *([_PUBLIC.hostname] if _PUBLIC.hostname else [])]
+CSRF_TRUSTED_ORIGINS = [PUBLIC_ORIGIN]
 _HTTPS = PUBLIC_URL.startswith("https://")
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = _HTTPS
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if _HTTPS else None
+SECURE_SSL_REDIRECT = _HTTPS
+SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365 if _HTTPS else 0
+# Sub-domains and browsers' own lists are not this program's to decide: the domain may serve other things.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+SESSION_ENGINE = "coaching.sessions"
+SESSION_COOKIE_PATH = CSRF_COOKIE_PATH = f"{_PUBLIC.path}/"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 90
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
@@ -70,6 +99,10 @@ INSTALLED_APPS = [
     "csp",
     "django_htmx",
     "template_partials",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
+    "django_otp_webauthn",
 ]
 
 MIDDLEWARE = [
@@ -80,9 +113,11 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django_otp.middleware.OTPMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "coaching.middleware.manners",
 ]
 
 ROOT_URLCONF = "coaching.urls"
@@ -121,6 +156,23 @@ CONTENT_SECURITY_POLICY = {
 AUTH_USER_MODEL = "athletes.User"
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
+AUTHENTICATION_BACKENDS = [
+    "django.contrib.auth.backends.ModelBackend",
+    "sesame.backends.ModelBackend",
+    "django_otp_webauthn.backends.WebAuthnBackend",
+]
+# One-time links: spent by signing in, by a change of password or of address, and by age.
+SESAME_TOKENS = ["sesame.tokens_v2"]
+SESAME_ONE_TIME = True
+SESAME_INVALIDATE_ON_EMAIL_CHANGE = True
+SESAME_SIGNATURE_SIZE = 16
+SESAME_MAX_AGE = timedelta(days=1)
+OTP_TOTP_ISSUER = "Running practice"
+# Passkeys belong to the host name; a browser makes them over https, or on localhost.
+OTP_WEBAUTHN_RP_ID = _PUBLIC.hostname or "localhost"
+OTP_WEBAUTHN_RP_NAME = "Running practice"
+OTP_WEBAUTHN_ALLOWED_ORIGINS = [PUBLIC_ORIGIN if _HTTPS else "http://localhost"]
+OTP_WEBAUTHN_HELPER_CLASS = "coaching.doors.passkeys.Helper"
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
@@ -157,10 +209,18 @@ USE_I18N = False
 USE_TZ = True
 TIME_ZONE = "UTC"
 
+FILE_UPLOAD_HANDLERS = [
+    "coaching.uploads.Limit",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
+
 STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = Path(env.str("STATIC_DIR", str(DATA_DIR / "static")))
 MADE_DIR = DATA_DIR / "made"  # PDFs and other files that can be made again
+BACKUP_DIR = Path(env.str("BACKUP_DIR", str(DATA_DIR / "backups")))
+BACKUP_KEY = env.str("BACKUP_KEY", "").strip()
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": MADE_DIR}},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
@@ -176,7 +236,10 @@ CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TASK_PUBLISH_RETRY = False
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
-CELERY_BEAT_SCHEDULE = {"sweep": {"task": "plans.sweep", "schedule": 20.0}}
+CELERY_BEAT_SCHEDULE = {
+    "sweep": {"task": "plans.sweep", "schedule": 20.0},
+    "tidy": {"task": "coaching.tidy", "schedule": 3600.0},
+}
 
 LOGGING = {
     "version": 1,
