@@ -10,12 +10,16 @@ from uuid import UUID
 
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
+from django.db.models import Exists, OuterRef, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import get_object_or_404, resolve_url
 from django.utils.cache import patch_vary_headers
 from django_htmx.middleware import HtmxDetails
+from django_otp.plugins.otp_totp.models import TOTPDevice
+from django_otp_webauthn.models import WebAuthnCredential
 
 from athletes.models import Athlete, Coach, Group, HealthNote, Result, TimeOff, User
+from coaching.models import Invitation
 from plans.models import (
     Assignment,
     CardProposal,
@@ -59,6 +63,67 @@ def _to_sign_in(request: HttpRequest) -> HttpResponseBase:
     return redirect_to_login(request.get_full_path())
 
 
+def _away(request: HttpRequest, name: str) -> HttpResponseBase:
+    """To another page first; htmx is told to go there."""
+    to = resolve_url(name)
+    if request.headers.get("HX-Request"):
+        return HttpResponse(status=204, headers={"HX-Redirect": to})
+    back = request.get_full_path() if request.method == "GET" else "/"
+    return redirect_to_login(back, login_url=to)
+
+
+def _coach_of(request: HttpRequest) -> Coach | None:
+    """The coach who asks, and in the same query whether they have a second factor."""
+    kinds = (TOTPDevice, WebAuthnCredential)
+    has = [Exists(kind.objects.filter(user=OuterRef("user"), confirmed=True)) for kind in kinds]
+    mine = Coach.objects.filter(user=request.user.pk).select_related("user")
+    return mine.annotate(second_factor=has[0] | has[1]).first()
+
+
+def _second_step(request: HttpRequest, coach: Coach, setting_up: bool = False) -> HttpResponseBase | None:
+    """Where a coach must go first: to show the second factor, or to set one up where every coach needs it."""
+    if request.user.is_verified():  # type: ignore[union-attr]
+        return None
+    if coach.second_factor:  # type: ignore[attr-defined]
+        return _away(request, "second-step")
+    if settings.SECOND_FACTOR_REQUIRED and not setting_up:
+        return _away(request, "account")
+    return None
+
+
+def signed_in_only(
+    view: Callable[Concatenate[SignedIn, P], HttpResponseBase],
+) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
+    """For whoever signed in, also before the second step."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+        if not request.user.is_authenticated:
+            return _to_sign_in(request)
+        return view(request, *args, **kwargs)  # type: ignore[arg-type]
+
+    guarded.access = "signed in"  # type: ignore[attr-defined]
+    return guarded
+
+
+def account_only(
+    view: Callable[Concatenate[SignedIn, P], HttpResponseBase],
+) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
+    """One's own account; a coach with a second factor shows it first, or a stolen password could remove it."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+        if not request.user.is_authenticated:
+            return _to_sign_in(request)
+        coach = _coach_of(request)
+        if coach is not None and (elsewhere := _second_step(request, coach, setting_up=True)):
+            return elsewhere
+        return view(request, *args, **kwargs)  # type: ignore[arg-type]
+
+    guarded.access = "signed in"  # type: ignore[attr-defined]
+    return guarded
+
+
 def coach_only(
     view: Callable[Concatenate[CoachRequest, P], HttpResponseBase],
 ) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
@@ -68,15 +133,32 @@ def coach_only(
     def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
         if not request.user.is_authenticated:
             return _to_sign_in(request)
-        coach = Coach.objects.filter(user=request.user).select_related("user").first()
+        coach = _coach_of(request)
         if coach is None:
             raise Http404
+        if elsewhere := _second_step(request, coach):
+            return elsewhere
         request.coach = coach  # type: ignore[attr-defined]
         response = view(request, *args, **kwargs)  # type: ignore[arg-type]
         patch_vary_headers(response, ["HX-Request"])
         return response
 
     guarded.access = "coach"  # type: ignore[attr-defined]
+    return guarded
+
+
+def head_only(
+    view: Callable[Concatenate[CoachRequest, P], HttpResponseBase],
+) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
+    """For head coaches; 404 for any other coach."""
+
+    def checked(request: CoachRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
+        if not request.coach.is_head:
+            raise Http404
+        return view(request, *args, **kwargs)
+
+    guarded = wraps(view)(coach_only(checked))
+    guarded.access = "head coach"  # type: ignore[attr-defined]
     return guarded
 
 
@@ -125,6 +207,15 @@ def result_for(user: User, pk: int) -> Result:
 def card_proposal_for(user: User, pk: int) -> CardProposal:
     mine = CardProposal.objects.filter(athlete__in=Athlete.objects.for_user(user))
     return get_object_or_404(mine.select_related("athlete"), pk=pk)
+
+
+def invitations_for(user: User) -> QuerySet[Invitation]:
+    mine = Invitation.objects.filter(athlete__in=Athlete.objects.for_user(user))
+    return mine.select_related("athlete", "coach__user")
+
+
+def invitation_for(user: User, pk: int) -> Invitation:
+    return get_object_or_404(invitations_for(user), pk=pk)
 
 
 def health_note_for(user: User, pk: int) -> HealthNote:

@@ -8,4 +8,4 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "coaching.settings")
 
 app = Celery("coaching")
 app.config_from_object("django.conf:settings", namespace="CELERY")
-app.autodiscover_tasks(["plans"])
+app.autodiscover_tasks(["plans", "coaching"])

@@ -21,14 +21,11 @@ from coaching.desk import (
     templates,
     versions,
 )
-from coaching.doors import signing_in
+from coaching.doors import urls as doors
 from coaching.phone import files, logging, offline, paces, past_runs, plan, session, time_off, today
 
 urlpatterns = [
-    path("", signing_in.home, name="home"),
-    path("sign-in/", signing_in.sign_in, name="sign-in"),
-    path("sign-out/", signing_in.sign_out, name="sign-out"),
-    path("health/", signing_in.health, name="health"),
+    *doors.urlpatterns,
     # The coach's desk
     path("desk/", roster.roster, name="roster"),
     path("desk/athletes/<int:pk>/", athlete.athlete, name="athlete"),

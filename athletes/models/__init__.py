@@ -1,7 +1,7 @@
 """Tables about people. See `model.md` in the team's documents for the identities."""
 
 from athletes.models.fitness import PaceCard, Result
-from athletes.models.health import HealthNote, Screening
+from athletes.models.health import HealthNote, NoteReading, Screening
 from athletes.models.people import (
     DAY_FIELDS,
     UNITS,
@@ -30,6 +30,7 @@ __all__ = [
     "Group",
     "HealthNote",
     "Membership",
+    "NoteReading",
     "PaceCard",
     "Practice",
     "Result",

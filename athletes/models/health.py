@@ -46,6 +46,22 @@ class HealthNote(models.Model):
         return self.closed is None
 
 
+class NoteReading(models.Model):
+    """That a coach read a health note, once a day. The athlete sees it. The name stays without the account."""
+
+    note = models.ForeignKey(HealthNote, on_delete=models.CASCADE, related_name="readings")
+    reader = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
+    reader_name = models.CharField(max_length=80)
+    day = models.DateField()
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-at"]
+        constraints = [
+            models.UniqueConstraint(fields=["note", "reader", "day"], name="a_reading_once_a_day_and_reader")
+        ]
+
+
 class Screening(models.Model):
     """The health questions before a first plan, and who cleared a yes."""
 

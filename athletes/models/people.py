@@ -39,10 +39,13 @@ class Practice(models.Model):
     # What a small proposal is: accepted together with the others like it, or by itself for who asked for that.
     small_cut_percent = models.PositiveSmallIntegerField(default=15)
     small_spares_key = models.BooleanField(default=True)
+    # On Sundays at this hour, in the practice's time zone, next week's handouts are made; empty: only when asked.
+    handout_hour = models.PositiveSmallIntegerField(null=True, blank=True, default=18)
 
     class Meta:
         constraints = [
             CheckConstraint(condition=Q(id=1), name="one_practice"),
+            CheckConstraint(condition=Q(handout_hour__lte=23), name="handouts_at_an_hour_of_the_day"),
             CheckConstraint(condition=Q(small_cut_percent__lte=100), name="small_cut_is_per_cent"),
         ]
 
@@ -119,6 +122,12 @@ class Athlete(models.Model):
     declared_longest_mm = models.PositiveBigIntegerField(default=0)
     resting_rate = models.PositiveSmallIntegerField(null=True, blank=True)
     maximum_rate = models.PositiveSmallIntegerField(null=True, blank=True)
+    # Empty: the practice's day. Counts for the next schedule; a running one keeps its own.
+    week_starts = models.PositiveSmallIntegerField(null=True, blank=True, choices=list(enumerate(WEEKDAYS)))
+    goal_words = models.CharField(max_length=200, blank=True)
+    guardian = models.CharField(max_length=80, blank=True)  # who agreed for somebody under 18
+    consent_at = models.DateTimeField(null=True, blank=True)
+    joining = models.CharField(max_length=10, blank=True)  # the step at which joining stands; empty when done
     left_on = models.DateField(null=True, blank=True)
     coaches = models.ManyToManyField(Coach, through="CoachAthlete", related_name="athletes")
 

@@ -1,0 +1,12 @@
+"""Pages with words only."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+
+@require_safe
+def privacy(request: HttpRequest) -> HttpResponse:
+    return render(request, "doors/privacy.html")
