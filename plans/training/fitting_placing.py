@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 from plans.training.fitting_types import Merit
 from plans.training.template import Role
@@ -67,6 +68,9 @@ def place_weeks(
     Hard days are at least `gap` days apart, also across borders, and at most `max_hard` a week. A session
     without a legal day is eased where it can be, or lost.
     """
+    alone = [week_best(items, max_hard, gap) for items in weeks]
+    if _keep_apart(alone, gap):  # each week's best together: nothing can be better
+        return tuple(choice.spots for choice in alone), merit_of(sum(choice.cost for choice in alone))
     best: dict[int | None, tuple[int, tuple[Choice, ...]]] = {None: (0, ())}
     for items in weeks:
         following: dict[int | None, tuple[int, tuple[Choice, ...]]] = {}
@@ -83,9 +87,25 @@ def place_weeks(
     return tuple(choice.spots for choice in path), merit_of(cost)
 
 
+def _keep_apart(choices: list[Choice], gap: int) -> bool:
+    """Whether hard days are far enough apart across every border; a gap is never longer than a week."""
+    return all(
+        one.last is None or other.first is None or other.first + 7 - one.last >= gap
+        for one, other in pairwise(choices)
+    )
+
+
 def merit_of(cost: int) -> Merit:
     """The parts of a packed cost."""
     return Merit(*(cost >> FIELD * n & (1 << FIELD) - 1 for n in range(6, -1, -1)))
+
+
+@lru_cache(maxsize=8192)
+def week_best(items: tuple[Item, ...], max_hard: int, gap: int) -> Choice:
+    """The best layout of a week on its own."""
+    search = _Search(items, max_hard, gap, each_pair=False)
+    search.place_hard(0, (), (), 0)
+    return search.best[None, None]
 
 
 @lru_cache(maxsize=4096)
@@ -102,7 +122,8 @@ def week_choices(items: tuple[Item, ...], max_hard: int, gap: int) -> tuple[Choi
 class _Search:
     """One week's enumeration."""
 
-    def __init__(self, items: tuple[Item, ...], max_hard: int, gap: int) -> None:
+    def __init__(self, items: tuple[Item, ...], max_hard: int, gap: int, *, each_pair: bool = True) -> None:
+        self.each_pair = each_pair
         self.items = items
         self.max_hard = max_hard
         self.gap = gap
@@ -116,6 +137,10 @@ class _Search:
         self.hard_days = {n: _prices(items[n], items[n].short) for n in self.hard}
         self.soft_days = {n: _prices(items[n], items[n].short) for n in self.soft}
         self.soft_days |= {n: _prices(items[n], items[n].easy_short) for n in self.hard}
+        # The same for the hard ones, run hard, easy or not at all.
+        self.least_hard = [0]
+        for n in reversed(self.hard):
+            self.least_hard.insert(0, self.least_hard[0] + self._cheapest(n))
         self.best: dict[tuple[int | None, int | None], Choice] = {}
         self.known: dict[int, tuple[int, tuple[int, ...]]] = {}
         # What the easy runs from each on cost at least: each on its own cheapest day.
@@ -125,12 +150,22 @@ class _Search:
                 0, self.least[0] + min([lost_cost(items[n]), *(p for p, _ in self.soft_days[n])])
             )
 
+    def _cheapest(self, number: int) -> int:
+        item = self.items[number]
+        prices = [lost_cost(item), *(price for price, _ in self.hard_days[number])]
+        if item.easy_short:
+            prices.append(EASED_KEY if item.key else EASED)
+        return min(prices)
+
     def place_hard(
         self, turn: int, placed: tuple[tuple[int, int], ...], eased: tuple[int, ...], cost: int
     ) -> None:
         """Tries every day for the hard sessions from `turn` on; `placed` are (item, day), `eased` run easy."""
         if turn == len(self.hard):
             self._finish(placed, eased, cost)
+            return
+        known = None if self.each_pair else self.best.get((None, None))
+        if known is not None and cost + self.least_hard[turn] + self.least[0] >= known.cost:
             return
         number = self.hard[turn]
         item = self.items[number]
@@ -145,7 +180,8 @@ class _Search:
 
     def _finish(self, placed: tuple[tuple[int, int], ...], eased: tuple[int, ...], cost: int) -> None:
         days = [day for _, day in placed]
-        key = (min(days), max(days)) if days else (None, None)
+        ends = (min(days), max(days)) if days else (None, None)
+        key = ends if self.each_pair else (None, None)
         known = self.best.get(key)
         if known is not None and known.cost <= cost + self.least[0]:
             return
@@ -159,7 +195,7 @@ class _Search:
         for number, soft_day in zip((*eased, *self.soft), where, strict=True):
             spots[number] = Spot(soft_day if soft_day != NOWHERE else None, number in eased)
         every = tuple(spots.get(n, Spot(None)) for n in range(len(self.items)))
-        self.best[key] = Choice(cost + rest, every, *key)
+        self.best[key] = Choice(cost + rest, every, *ends)
 
     def _place_eased(self, eased: tuple[int, ...], free: int) -> tuple[int, tuple[int, ...]]:
         """The cheapest days for eased sessions and then the easy runs."""

@@ -1,8 +1,8 @@
 """Fitting one athlete, beside parsing that plan's YAML with the plain library in the same run.
 
-The aim is under 20 ms at the median on one free core (issue 4). Seconds depend on the machine and on who else uses
-it, so the ratio to a fixed piece of plain Python is printed as well; exits with 1 when the median passes the aim
-by so much that a busy machine can't explain it.
+The aim is under 20 ms at the median on one free core (issue 4). Milliseconds of processor time still depend on the
+machine and on who else uses it, so the ratio to a fixed piece of plain Python is printed as well; exits with 1 when
+the median over all passes twice the aim.
 """
 
 import sys
@@ -25,7 +25,7 @@ LIBRARY = Path(__file__).parents[2] / "plans" / "library"
 PLANS = ("marathon-18-weeks-5-days", "half-marathon-12-weeks-4-days", "10k-10-weeks-4-days")
 KM = 1_000_000
 TODAY = date(2026, 11, 30)
-AIM_MS, BUSY = 20.0, 4
+AIM_MS, BUSY = 20.0, 2  # processor time doubles where another process shares the core's caches
 
 
 def athletes() -> list[FitAthlete]:
@@ -60,7 +60,7 @@ def plain_python() -> float:
 
 
 def main() -> int:
-    people, slow = athletes(), False
+    people, every = athletes(), list[float]()
     base = plain_python()
     for name in PLANS:
         text = (LIBRARY / f"{name}.yaml").read_text(encoding="utf-8")
@@ -74,9 +74,12 @@ def main() -> int:
             f"{name}: median {middle:.1f} ms, 95th percentile {high:.1f} ms;"
             f" {middle / base:.1f} plain loops of {base:.1f} ms; {middle / loaded:.2f} of loading its YAML"
         )
-        slow = slow or middle > AIM_MS * BUSY
-    print(f"aim: {AIM_MS:.0f} ms at the median on a free core")
-    return 1 if slow else 0
+        every += taken
+    middle = median(every)
+    print(
+        f"all: median {middle:.1f} ms, {middle / base:.1f} plain loops (aim: {AIM_MS:.0f} ms on a free core)"
+    )
+    return 1 if middle > AIM_MS * BUSY else 0
 
 
 if __name__ == "__main__":
