@@ -1,0 +1,123 @@
+"""Each fault is told in plain words, and a sound installation has none."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from django.utils import timezone
+
+from coaching import backing_up, doctor
+from plans import paper
+from plans.models import Job
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture(autouse=True)
+def sound(settings: Any, tmp_path: Any) -> None:
+    """A place where everything is in order."""
+    settings.BACKUP_DIR, settings.MADE_DIR = tmp_path / "backups", tmp_path / "made"
+    settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+    settings.REDIS_URL = ""
+    settings.PUBLIC_URL, settings.ALLOWED_HOSTS, settings.DEBUG = (
+        "https://run.example.org",
+        ["run.example.org"],
+        False,
+    )
+    backing_up.run_backup()
+    now = timezone.now()
+    Job.objects.create(kind="look", key="now", state="done", made_at=now, not_before=now, finished_at=now)
+
+
+def told(about: str) -> list[str]:
+    return [finding.words for finding in doctor.examine() if finding.about == about]
+
+
+def test_nothing_to_say_when_all_is_well(capsys: pytest.CaptureFixture[str]) -> None:
+    assert doctor.examine() == []
+    call_command("doctor")
+    assert capsys.readouterr().out.startswith(
+        "In order: database, time, disk, worker, beat, broker, mail, fonts"
+    )
+
+
+def test_a_silent_worker() -> None:
+    then = timezone.now() - timedelta(minutes=6)
+    Job.objects.create(kind="rebalance", key="1", made_at=then, not_before=then)
+    assert told("worker") == ["1 job has waited over five minutes. Is the process of `serve` running?"]
+
+
+def test_a_job_that_gave_up() -> None:
+    now = timezone.now()
+    Job.objects.create(
+        kind="handouts",
+        key="1",
+        state="failed",
+        made_at=now,
+        not_before=now,
+        finished_at=now,
+        error="OSError: full",
+    )
+    assert told("worker") == ["A job of kind handouts gave up within the past week: OSError: full"]
+
+
+def test_a_silent_beat(settings: Any) -> None:
+    settings.REDIS_URL = "redis://127.0.0.1:1/0"
+    Job.objects.update(made_at=timezone.now() - timedelta(hours=3))
+    assert told("beat") == [
+        "No hourly look was written in the past two hours. Is the beat (`celery -A coaching beat`) running?"
+    ]
+
+
+def test_a_broker_that_is_down(settings: Any) -> None:
+    settings.REDIS_URL = "redis://127.0.0.1:1/0"
+    assert "Redis does not answer at 127.0.0.1:1" in told("broker")[0]
+
+
+def test_mail_to_the_console_and_mail_to_nobody(settings: Any) -> None:
+    settings.EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+    assert "console only" in told("mail")[0]
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", 1
+    assert "does not take us in" in told("mail")[0]
+
+
+def test_little_space(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(doctor, "LITTLE_SPACE", 10**18)
+    assert "Less than 1 GB is free" in told("disk")[0]
+
+
+def test_no_backup_for_nine_days() -> None:
+    from coaching.models import BackupRun
+
+    BackupRun.objects.update(at=timezone.now() - timedelta(days=9))
+    assert "The last good backup was made on" in told("backup")[0]
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"ALLOWED_HOSTS": ["other.example.org"]}, "HOSTS does not have it"),
+        ({"PUBLIC_URL": "http://run.example.org"}, "is not https"),
+        ({"DEBUG": True}, "DEBUG is on"),
+    ],
+)
+def test_an_address_that_does_not_fit(settings: Any, changes: dict[str, Any], said: str) -> None:
+    for name, value in changes.items():
+        setattr(settings, name, value)
+    assert said in " ".join(told("address"))
+
+
+def test_it_exits_with_one_when_something_is_wrong(settings: Any) -> None:
+    settings.DEBUG = True
+    with pytest.raises(SystemExit) as ended:
+        call_command("doctor")
+    assert ended.value.code == 1
+
+
+def test_a_page_without_its_letters() -> None:
+    """A blank page stands for a machine without fonts: nothing to read on it."""
+    assert not doctor.can_be_read(paper.render("<p> </p>", title="Blank"))
