@@ -244,8 +244,8 @@ def check_more_freedom(case, day: int, minutes: int) -> None:
     assert freer.merit.as_tuple() <= result.merit.as_tuple()
 
 
-FEW = settings(max_examples=250, deadline=None, suppress_health_check=list(HealthCheck))
-MANY = settings(max_examples=2500, deadline=None, suppress_health_check=list(HealthCheck))
+FEW = settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck))
+MANY = settings(max_examples=2000, deadline=None, suppress_health_check=list(HealthCheck))
 freedom = (st.integers(0, 6), st.sampled_from((60, 120, 240)))
 
 
