@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from django.utils.safestring import SafeString
 
+from athletes.running.predictions import show_estimate
 from athletes.running.units import Distance, Duration, Units, show_distance, show_duration
 from plans.drawing import Chart, cross, dot, label, line, number, path, picture, rect, table, way_to_race
 
@@ -21,6 +22,7 @@ __all__ = [
     "WeekBar",
     "effort_over_time",
     "last_weeks",
+    "longest_runs",
     "prediction_spread",
     "season_volume",
     "way_to_race",
@@ -233,6 +235,32 @@ def _season_rows(weeks: Sequence[WeekBar], units: Units) -> list[tuple[str, ...]
     ]
 
 
+def longest_runs(weeks: Sequence[WeekBar], *, units: Units = "km", width: float = 358) -> Chart:
+    """The longest run of each week: outline planned (`planned_mm`), filled run (`run_mm`), the figure over it."""
+    top, floor = 20.0, 104.0
+    full = max((max(w.planned_mm, w.run_mm or 0) for w in weeks), default=0) or 1
+    slot = width / max(len(weeks), 1)
+    bar = min(slot * 0.72, 26.0)
+    plan, run, names = [], [], []
+    most = max((w.run_mm or 0 for w in weeks), default=0)
+    for i, week in enumerate(weeks):
+        x = slot * (i + 0.5)
+        up, done = (84 * mm / full for mm in (week.planned_mm, week.run_mm or 0))
+        if week.planned_mm:
+            plan.append(rect(x - bar / 2, floor - up, bar, up))
+        if done:
+            run.append(rect(x - bar / 2 + 2, floor - done, bar - 4, done))
+        if slot >= 24 or i % 2 == 0:
+            names.append(label(x, floor + 14, str(i + 1), "middle"))
+        if done and week.run_mm == most:
+            names.append(label(x, min(floor - done, floor - up) - 5, _far(most, units), "middle"))
+    title = f"The longest run of each week so far, the longest of all {_far(most, units)}"
+    rows = [(w.label, _far(w.planned_mm, units), _far(w.run_mm or 0, units)) for w in weeks]
+    parts = [path("c-run", run), path("c-plan", plan), path("c-axis", [line(0, floor, width, floor)]), *names]
+    figures = table(title, ("Week", "Planned", "Run"), rows)
+    return Chart(title, picture(title, width, top + floor, parts), figures)
+
+
 def effort_over_time(stretches: Sequence[Stretch], *, width: float = 358) -> Chart:
     """A session as it feels: one block a stretch, as wide as it lasts, as tall as its effort (0 to 10)."""
     top, floor = 4.0, 74.0
@@ -269,7 +297,8 @@ def prediction_spread(rows: Sequence[Prediction], *, goal_ms: int | None = None,
         return 6 + (width - 12) * (ms - low) / span
 
     def time(ms: int) -> str:
-        return show_duration(Duration(ms))
+        """No finer than a forecast is known."""
+        return show_estimate(Duration(ms))
 
     parts: list[str] = []
     for i, row in enumerate(rows):
@@ -287,7 +316,7 @@ def prediction_spread(rows: Sequence[Prediction], *, goal_ms: int | None = None,
         side = "start" if at < 50 else "end" if at > width - 50 else "middle"
         parts += [
             path("c-goal", (line(at, i * height + 18, at, i * height + 30) for i in range(len(rows)))),
-            label(at, foot + 12, f"goal {time(goal_ms)}", side),
+            label(at, foot + 12, f"goal {show_duration(Duration(goal_ms))}", side),
         ]
     title = "; ".join(
         f"{r.label}: {time(r.mid_ms)}, from {time(r.fast_ms)} to {time(r.slow_ms)}" for r in rows

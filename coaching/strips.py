@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from django.utils.safestring import SafeString
 
+from athletes.running.effort import EFFORT_WORDS
+from athletes.running.paces import PaceCard
 from athletes.running.units import Units
 from coaching import charts
 from coaching.charts import Chart, DayBar, Stretch, WeekBar
 from plans.reading import Week
-from plans.training.describing import StepLine
+from plans.training.profile import profile
+from plans.training.steps import Session
 
 
 def week_strip(week: Week, today: date | None, units: Units, full_mm: int | None = None) -> SafeString:
@@ -54,26 +58,20 @@ def _bar(week: Week, today: date | None) -> WeekBar:
     )
 
 
-def effort(lines: Sequence[StepLine]) -> Chart:
-    """A session's lines in the order they are run: what is repeated is written out, with what stands between."""
+def effort(steps: Session, card: PaceCard) -> Chart | None:
+    """A session's effort over time, in the order it is run. None where no time can be told."""
     stretches: list[Stretch] = []
-    block: list[StepLine] = []
-    for line in [*(line for line in lines if not line.heading), None]:
-        if line is not None and (line.times > 1 or line.recovery):
-            block.append(line)
-            continue
-        stretches += _written_out(block)
-        block = []
-        if line is not None:
-            stretches += _stretch(line)
-    return charts.effort_over_time(stretches)
+    for piece in profile(steps, card):
+        words = EFFORT_WORDS[piece.effort].partition(":")[0]
+        if stretches and stretches[-1].words == words and not piece.hard:
+            stretches[-1] = replace(stretches[-1], seconds=stretches[-1].seconds + piece.seconds)
+        else:
+            stretches.append(Stretch(piece.seconds, piece.effort, words))
+    return charts.effort_over_time(stretches) if stretches else None
 
 
-def _written_out(block: list[StepLine]) -> list[Stretch]:
-    times = max((line.times for line in block), default=0)
-    return [one for n in range(times) for line in block if n < line.times for one in _stretch(line)]
-
-
-def _stretch(line: StepLine) -> list[Stretch]:
-    seconds = sum(line.seconds) // 2
-    return [Stretch(seconds, line.effort, line.words)] if seconds else []
+def longest_runs(weeks: Sequence[Week], today: date, units: Units, width: float = 358) -> Chart:
+    """The longest run of each week so far, planned and run."""
+    past = [week for week in weeks if week.first_day <= today]
+    bars = [WeekBar(f"Week {w.number}", w.longest_planned_mm, w.longest_run_mm) for w in past]
+    return charts.longest_runs(bars, units=units, width=width)

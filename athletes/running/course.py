@@ -23,6 +23,7 @@ STEP_MM: Final = 25_000  # between the places of a cleaned profile
 SMOOTH_MM: Final = 100_000  # heights are averaged over so much to each side
 MOST_OFF_PERCENT: Final = 3
 WIDE_GAP_MM: Final = 200_000
+WIDEST_GAP_MM: Final = 1_000_000  # a lost signal; farther apart they are parts of something else
 JUMP: Final = 10  # times the usual spacing, out and back again: a satellite's jump, not a turn
 LEAST_JUMP_MM: Final = 100_000
 MANY: Final = 20_000  # points; beyond, those nearer than 2 m to the last say nothing new
@@ -170,20 +171,25 @@ def _row(point: Any) -> Row:
 def clean(parts: Sequence[Sequence[Row]]) -> Course:
     """Parts of (latitude, longitude, height in m or None) as one profile."""
     notes: list[str] = []
-    gaps = [_mm(a[-1], b[0]) for a, b in pairwise(parts)]
-    if wide := [gap for gap in gaps if gap > WIDE_GAP_MM]:
-        notes.append(
-            f"There is a gap of {show_distance(Distance(round(max(wide))), 'km')} between its parts; a straight line "
-            f"was taken there."
-        )
-    rows, jumps = _without_jumps(_thinned([row for part in parts for row in part]))
+    jumps = 0
+    rows: list[Row] = []
+    along: list[float] = []
+    for part in parts:
+        kept, left_out = _without_jumps(_thinned(list(part)))
+        jumps += left_out
+        if rows:
+            gap = _mm(rows[-1], kept[0])
+            along.append(along[-1] + (gap if gap <= WIDEST_GAP_MM else 0))
+            notes += _told_gap(gap)
+        else:
+            along.append(0.0)
+        for a, b in pairwise(kept):
+            along.append(along[-1] + _mm(a, b))
+        rows += kept
     if jumps:
         notes.append(
             f"{jumps} point{'s' if jumps > 1 else ''} far off the way {'were' if jumps > 1 else 'was'} left out."
         )
-    along = [0.0]
-    for a, b in pairwise(rows):
-        along.append(along[-1] + _mm(a, b))
     if along[-1] < 400_000:
         raise CourseError("This file is shorter than 400 m: it is not the course of a race.")
     measured = Distance(round(along[-1]))
@@ -192,6 +198,15 @@ def clean(parts: Sequence[Sequence[Row]]) -> Course:
     if heights is None:
         return Course((Place(0, 0), Place(measured.mm, 0)), measured, tuple(notes), known=False)
     return Course(_profile(along, heights, measured.mm), measured, tuple(notes))
+
+
+def _told_gap(gap: float) -> list[str]:
+    if gap <= WIDE_GAP_MM:
+        return []
+    apart = show_distance(Distance(round(gap)), "km")
+    if gap <= WIDEST_GAP_MM:
+        return [f"There is a gap of {apart} between its parts; a straight line was taken there."]
+    return [f"Two of its parts lie {apart} apart; the ground between them was not counted."]
 
 
 def _mm(a: Row, b: Row) -> float:
@@ -223,7 +238,7 @@ def _without_jumps(rows: list[Row]) -> tuple[list[Row], int]:
             jumps += 1
         else:
             kept.append(rows[n])
-    return [*kept, rows[-1]], jumps
+    return [*kept, *rows[1:][-1:]], jumps
 
 
 def _heights(along: list[float], raw: list[float | None]) -> tuple[list[float] | None, list[str]]:

@@ -1,128 +1,35 @@
-"""Log a session in two taps, or say what was different. An entry sent twice counts once."""
+"""Log a session in two taps, or say what was different. An entry sent twice counts once.
+
+The same address takes a form and, for entries that a phone kept while there was no signal, JSON's answers:
+200 stored, 409 clashes with another entry, 422 can't be, 401 signed out.
+"""
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
-from uuid import UUID, uuid4
+from uuid import UUID
 
-from django import forms
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
 
-from athletes.models import Athlete
 from athletes.running.effort import EFFORT_WORDS
-from athletes.running.units import Distance, Duration, Pace, Units
-from coaching.access import AthleteRequest, athlete_only, own_session
-from coaching.fields import DistanceField, TimeField, day_input
+from athletes.running.units import Distance, show_distance
+from coaching.access import AthleteRequest, athlete_only, own_log, own_session
+from coaching.phone.log_forms import ExtraForm, LogForm, RunForm, fresh, values_of
+from coaching.phone.reading import season_of, units_of
+from coaching.templatetags.plain import short_day
 from plans import recording
-from plans.models import REASONS, Log, SessionIssue
+from plans.models import Log, Session, SessionIssue
 from plans.reading import item_of
 from plans.recording import Clash, Entry
 
-HOWS = [
-    ("done", "Done as planned"),
-    ("cut", "Cut short"),
-    ("other", "More, or something else"),
-    ("missed", "Missed"),
-]
-FASTEST, SLOWEST = Pace.from_s_per_km(120), Pace.from_s_per_km(40 * 60)
-FURTHEST = Distance.from_km(250)
-
-
-class RunForm(forms.Form):
-    """What was run. `entry_id` was made with the form: a double tap sends it twice."""
-
-    entry_id = forms.UUIDField(widget=forms.HiddenInput)
-    day = forms.DateField(label="Run on", widget=day_input())
-    distance = DistanceField(label="Distance", required=False)
-    moving = TimeField(label="Time", required=False, help_text="Like 45:10 or 1:20:00.")
-    effort = forms.TypedChoiceField(
-        label="Effort",
-        required=False,
-        coerce=int,
-        empty_value=None,
-        choices=[(n, str(n)) for n in range(11)],
-        widget=forms.RadioSelect,
-        error_messages={"invalid_choice": "Effort is a whole number from 0 to 10."},
-    )
-    note = forms.CharField(
-        label="A word to your coach", required=False, max_length=400, widget=forms.Textarea(attrs={"rows": 2})
-    )
-
-    def __init__(self, *args: Any, athlete: Athlete, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.athlete = athlete
-        units: Units = "mi" if athlete.units == "mi" else "km"
-        distance = self.fields["distance"]
-        assert isinstance(distance, DistanceField)
-        distance.units = units
-        distance.help_text = f"Like {'5.2 mi' if units == 'mi' else '8.4 km'}."
-
-    def clean_day(self) -> Any:
-        day, today = self.cleaned_data["day"], self.athlete.today()
-        if day > today:
-            raise forms.ValidationError("This day is still to come.")
-        if day < today - timedelta(days=366):
-            raise forms.ValidationError("That is more than a year ago.")
-        return day
-
-    def clean_distance(self) -> Any:
-        distance: Distance | None = self.cleaned_data["distance"]
-        if distance and distance > FURTHEST:
-            raise forms.ValidationError("That is further than 250 km in one run. Is the unit right?")
-        return distance
-
-    def clean(self) -> dict[str, Any]:
-        data = super().clean() or {}
-        if "entry_id" in self.errors:  # a form without its number could never be saved: give it a new one
-            self.data = self.data.copy()
-            self.data["entry_id"] = str(uuid4())
-            self.add_error(None, "The page had lost this entry's number. It has a new one: save again.")
-        distance: Distance | None = data.get("distance")
-        time: Duration | None = data.get("moving")
-        if distance and time and not SLOWEST <= Pace(distance, time) <= FASTEST:
-            self.add_error(
-                "moving",
-                "Distance and time don't go together: nobody runs like that. A time like 1:20:00 has hours.",
-            )
-        return data
-
-    def entry(self, outcome: str, seen: UUID | None = None) -> Entry:
-        data = self.cleaned_data
-        missed = outcome == "missed"
-        distance, moving = data.get("distance"), data.get("moving")
-        return Entry(
-            entry_id=data["entry_id"],
-            day=data["day"],
-            outcome=outcome,
-            distance_mm=distance.mm if distance and not missed else None,
-            moving_s=round(moving.s) if moving and not missed else None,
-            effort=None if missed else data.get("effort"),
-            reason=data.get("reason", "") if missed else "",
-            note=data.get("note", ""),
-            seen=seen,
-        )
-
-
-class LogForm(RunForm):
-    """What became of a planned session. `seen` is the entry that stood when the form was made."""
-
-    seen = forms.UUIDField(widget=forms.HiddenInput, required=False)
-    outcome = forms.ChoiceField(label="How did it go?", choices=HOWS, widget=forms.RadioSelect)
-    reason = forms.ChoiceField(label="Why?", choices=REASONS, required=False, widget=forms.RadioSelect)
-    field_order = ("entry_id", "seen", "outcome", "reason", "distance", "moving", "effort", "day", "note")
-
-    def clean(self) -> dict[str, Any]:
-        data = super().clean()
-        outcome = data.get("outcome")
-        if outcome == "missed" and not data.get("reason") and "reason" not in self.errors:
-            self.add_error("reason", "Say why, so that your coach can plan around it.")
-        amounts = ("distance", "moving")
-        if outcome in ("cut", "other") and not any(data.get(a) or a in self.errors for a in amounts):
-            self.add_error("distance", "Say how far or how long it was.")
-        return data
+EFFORTS = list(enumerate(EFFORT_WORDS))
+TOLD = (
+    "Noted, and your coach is told. Until they clear it there is nothing hard in your plan. With a fever, chest"
+    " symptoms, or pain that changes how you run: no running, see a clinician."
+)
 
 
 @athlete_only
@@ -131,80 +38,136 @@ def log(request: AthleteRequest, pk: UUID) -> HttpResponse:
     session = own_session(request.athlete, pk)
     issue = get_object_or_404(SessionIssue, session=session, to_version=None)
     standing = Log.objects.standing().filter(session=session).first()
-    form = LogForm(
-        request.POST or None, athlete=request.athlete, initial=initial_for(request.athlete, issue, standing)
-    )
-    status, clash = 200, None
-    if request.method == "POST" and form.is_valid():
-        try:
-            recording.record(
-                request.athlete,
-                session,
-                form.entry(form.cleaned_data["outcome"], form.cleaned_data["seen"]),
-                by=request.user,
-            )
-        except Clash as error:
-            clash = error.standing
-        else:
-            return thank(request, form.cleaned_data["outcome"], form.cleaned_data.get("reason", ""))
-    if form.errors or clash:
-        status = 422
-    units = "mi" if request.athlete.units == "mi" else "km"
+    initial = fresh(min(issue.day, request.athlete.today())) | (values_of(standing) if standing else {})
+    form = LogForm(request.POST or None, athlete=request.athlete, initial=initial)
+    stored, clash = keep(request, form, session, str(form["outcome"].value()))
+    if stored:
+        return stored
+    units = units_of(request.athlete)
     context = {
         "form": form,
         "item": item_of(issue, standing, units),
+        "standing": standing,
         "units": units,
         "quick": request.method == "GET" and request.GET.get("how") == "done" and standing is None,
-        "efforts": list(enumerate(EFFORT_WORDS)),
+        "efforts": EFFORTS,
         "clash": clash,
         "seen": clash.pk if clash else form["seen"].value(),
     }
-    return render(request, "phone/log.html", context, status=status)
-
-
-def initial_for(athlete: Athlete, issue: SessionIssue, standing: Log | None) -> dict[str, Any]:
-    """A fresh entry, filled with the one that stands when it is to be corrected."""
-    values: dict[str, Any] = {"entry_id": uuid4(), "day": min(issue.day, athlete.today()), "outcome": "done"}
-    if standing:
-        values |= {
-            "seen": standing.pk,
-            "day": standing.day,
-            "outcome": standing.outcome,
-            "reason": standing.reason,
-            "distance": Distance(standing.distance_mm) if standing.distance_mm else None,
-            "moving": Duration(standing.moving_s * 1000) if standing.moving_s else None,
-            "effort": standing.effort,
-            "note": standing.note,
-        }
-    return values
-
-
-def thank(request: AthleteRequest, outcome: str, reason: str) -> HttpResponse:
-    if outcome == "missed" and reason in ("ill", "pain"):
-        messages.warning(
-            request,
-            "Noted, and your coach is told. Until they clear it there is nothing hard in your plan. With a fever, chest"
-            " symptoms, or pain that changes how you run: no running, see a clinician.",
-        )
-    elif outcome == "missed":
-        messages.success(request, "Noted. If the days ahead should change, your coach sees it now.")
-    else:
-        messages.success(request, "Logged.")
-    return redirect("today")
+    return render(request, "phone/log.html", context, status=422 if form.errors or clash else 200)
 
 
 @athlete_only
-def extra_run(request: AthleteRequest) -> HttpResponse:
-    """A run that is not in the plan."""
-    form = RunForm(
-        request.POST or None,
-        athlete=request.athlete,
-        initial={"entry_id": uuid4(), "day": request.athlete.today()},
-    )
-    if request.method == "POST" and form.is_valid():
-        if form.cleaned_data.get("distance"):
-            recording.record(request.athlete, None, form.entry("other"), by=request.user)
-            return thank(request, "other", "")
-        form.add_error("distance", "Say how far it was.")
-    context = {"form": form, "efforts": list(enumerate(EFFORT_WORDS))}
-    return render(request, "phone/extra_run.html", context, status=422 if form.errors else 200)
+def extra_run(request: AthleteRequest, pk: UUID | None = None) -> HttpResponse:
+    """A run that is not in the plan: a new one, or one to be corrected."""
+    standing = own_log(request.athlete, pk) if pk else None
+    if standing and standing.session_id:
+        raise Http404
+    initial = fresh(request.athlete.today()) | (values_of(standing) if standing else {})
+    form = ExtraForm(request.POST or None, athlete=request.athlete, initial=initial)
+    stored, clash = keep(request, form, None, "other")
+    if stored:
+        return stored
+    context = {
+        "form": form,
+        "efforts": EFFORTS,
+        "standing": standing,
+        "clash": clash,
+        "units": units_of(request.athlete),
+        "seen": clash.pk if clash else form["seen"].value(),
+    }
+    return render(request, "phone/extra_run.html", context, status=422 if form.errors or clash else 200)
+
+
+def keep(
+    request: AthleteRequest, form: RunForm, session: Session | None, outcome: str
+) -> tuple[HttpResponse | None, Log | None]:
+    """Store the entry of a form that came in: the answer, or the entry it clashes with, or neither (show the form)."""
+    if request.method != "POST":
+        return None, None
+    if not form.is_valid():
+        return (JsonResponse({"errors": form.errors}, status=422) if as_json(request) else None), None
+    entry = form.entry(outcome)
+    try:
+        recording.record(request.athlete, session, entry, by=request.user)
+    except Clash as error:
+        said = {"clash": told(error.standing, units_of(request.athlete)), "seen": str(error.standing.pk)}
+        return (JsonResponse(said, status=409) if as_json(request) else None), error.standing
+    if as_json(request):
+        level, words = thanks(entry, session)
+        return JsonResponse({"stored": str(entry.entry_id), "said": words, "level": level}), None
+    return thank(request, entry, session), None
+
+
+def as_json(request: HttpRequest) -> bool:
+    return request.headers.get("Accept", "").startswith("application/json")
+
+
+def told(log: Log, units: str) -> str:
+    """An entry in a line: done, 8.4 km, effort 4."""
+    said = [log.get_outcome_display()]
+    if log.distance_mm:
+        said.append(show_distance(Distance(log.distance_mm), "mi" if units == "mi" else "km"))
+    if log.effort is not None:
+        said.append(f"effort {log.effort}")
+    return ", ".join(said)
+
+
+def thanks(entry: Entry, session: Session | None) -> tuple[str, str]:
+    """What is said once an entry is stored: how it looks, and the words."""
+    if entry.reason in ("ill", "pain"):
+        return "warning", TOLD
+    if entry.outcome == "missed":
+        return "success", "Noted. If the days ahead should change, your coach sees it now."
+    planned = SessionIssue.objects.filter(session=session, to_version=None).first() if session else None
+    if planned and planned.day != entry.day:
+        words = (
+            f"Logged on {short_day(entry.day)} for {short_day(planned.day)}. The plan itself stays as it is."
+        )
+        return "success", words
+    return "success", "Logged."
+
+
+def thank(request: AthleteRequest, entry: Entry, session: Session | None) -> HttpResponse:
+    level, words = thanks(entry, session)
+    messages.add_message(request, messages.WARNING if level == "warning" else messages.SUCCESS, words)
+    return redirect("today")
+
+
+@require_POST
+@athlete_only
+def take_back(request: AthleteRequest, pk: UUID) -> HttpResponse:
+    """An entry that was a mistake; it stays in the history."""
+    if recording.take_back(own_log(request.athlete, pk)):
+        messages.success(request, "Taken back: nothing is logged there now.")
+    else:
+        messages.info(request, "Another entry had replaced it already.")
+    return redirect("today")
+
+
+@require_POST
+@athlete_only
+def all_as_planned(request: AthleteRequest) -> HttpResponse:
+    """Everything the page listed was done as planned. Only what it listed, and what nobody logged meanwhile."""
+    listed = set(request.POST.getlist("session"))
+    due = [item for item in season_of(request.athlete).unlogged if str(item.session_id) in listed]
+    logged = 0
+    for item in due:
+        session = own_session(request.athlete, item.session_id)
+        number = recording.as_planned_id(session.pk, session.logs.count())
+        try:
+            recording.record(request.athlete, session, Entry(number, item.day, "done"), by=request.user)
+        except Clash:
+            continue
+        logged += 1
+    if logged:
+        messages.success(request, f"Logged as planned: {logged} run{'s' * (logged != 1)}.")
+    else:
+        messages.info(request, "Nothing was left to log: it is all there already.")
+    return redirect("today")
+
+
+def history(session: Session) -> list[tuple[Log, Any]]:
+    """Entries that no longer stand, newest first, each with whether it was taken back."""
+    old = session.logs.filter(replaced_by__isnull=False).order_by("-received_at").select_related("by")
+    return [(log, log.replaced_by_id == log.pk) for log in old]

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from athletes.models import Athlete
 from athletes.running.units import Units
 from plans.models import Proposal, Schedule
 from plans.reading import Item, Week, weeks_of
 
+LOOK_BACK = timedelta(7)
+
 
 @dataclass(frozen=True)
 class Season:
-    """An athlete's schedule as of today. Without one, `schedule` is None and there are no weeks."""
+    """An athlete's schedule as of a day. Without one, `schedule` is None and there are no weeks."""
 
     athlete: Athlete
     today: date
@@ -22,7 +24,7 @@ class Season:
 
     @property
     def units(self) -> Units:
-        return "mi" if self.athlete.units == "mi" else "km"
+        return units_of(self.athlete)
 
     @property
     def week(self) -> Week | None:
@@ -37,6 +39,13 @@ class Season:
         return [item for week in self.weeks for item in week.items if item.day == day and item.role != "rest"]
 
     @property
+    def unlogged(self) -> list[Item]:
+        """Runs of the past seven days that nobody has said anything about, the oldest first."""
+        since = self.today - LOOK_BACK
+        items = (item for week in self.weeks for item in week.items)
+        return [item for item in items if item.is_run and not item.log and since <= item.day < self.today]
+
+    @property
     def changes(self) -> list[str]:
         """Why sessions still to come are not as they were: the last accepted proposal's sentences."""
         accepted = (
@@ -47,18 +56,24 @@ class Season:
         if accepted is None:
             return []
         ahead = {item.session_id for week in self.weeks for item in week.items if item.day >= self.today}
+        changes = list(accepted.changes.all())
         removed = {
             change.session_id
-            for change in accepted.changes.all()
+            for change in changes
             if change.after["removed"] and change.before["day"] >= self.today.isoformat()
         }
-        return [c.sentence for c in accepted.changes.all() if c.session_id in ahead | removed]
+        return list(dict.fromkeys(c.sentence for c in changes if c.session_id in ahead | removed))
 
 
-def season_of(athlete: Athlete) -> Season:
+def units_of(athlete: Athlete) -> Units:
+    return "mi" if athlete.units == "mi" else "km"
+
+
+def season_of(athlete: Athlete, day: date | None = None) -> Season:
+    """As of today where the athlete is, or of another day."""
     schedule = (
         Schedule.objects.filter(athlete=athlete, state="running")
         .select_related("athlete", "race_entry__race")
         .first()
     )
-    return Season(athlete, athlete.today(), schedule, weeks_of(schedule) if schedule else [])
+    return Season(athlete, day or athlete.today(), schedule, weeks_of(schedule) if schedule else [])

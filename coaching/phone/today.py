@@ -3,48 +3,56 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import render
 
 from coaching.access import AthleteRequest, athlete_only
-from coaching.phone.reading import season_of
-from plans.reading import Item, Week, card_of, understood
+from coaching.phone.reading import Season, season_of
+from plans.reading import card_of, understood
 from plans.training.describing import lines
+
+KEEP = "X-Keep"  # the phone's store asks for a page of a day to come
 
 
 @athlete_only
 def today(request: AthleteRequest) -> HttpResponse:
-    season = season_of(request.athlete)
+    season = season_of(request.athlete, day_kept(request))
+    return render(request, "phone/today.html", page_of(season, request.GET.get("week", "")))
+
+
+def day_kept(request: AthleteRequest) -> date | None:
+    """The page as it will be on a day of the next two weeks: only for the phone's store, which shows it on that day."""
+    if not request.headers.get(KEEP):
+        return None
+    try:
+        day = date.fromisoformat(request.GET.get("day", ""))
+    except ValueError:
+        return None
+    return day if 0 <= (day - request.athlete.today()).days <= 14 else None
+
+
+def page_of(season: Season, week: str = "") -> dict[str, Any]:
     stored = card_of(season.schedule) if season.schedule else None
     card = stored.card if stored else None
     due = season.on(season.today)
-    sessions = [
-        (item, lines(steps, card, season.units) if card and (steps := understood(item.steps)) else ())
-        for item in due
-    ]
-    shown = next((w for w in season.weeks if w.first_day.isoformat() == request.GET.get("week")), season.week)
-    tomorrow = season.today + timedelta(1)
-    context = {
+    shown = next((w for w in season.weeks if w.first_day.isoformat() == week), season.week)
+    return {
         "season": season,
-        "sessions": sessions,
+        "sessions": [
+            (item, lines(steps, card, season.units) if card and (steps := understood(item.steps)) else ())
+            for item in due
+        ],
         "all_done": bool(due) and all(item.log for item in due),
-        "tomorrow": season.on(tomorrow),
+        "tomorrow": season.on(season.today + timedelta(1)),
         "week": shown,
         "other_week": shown is not None and shown != season.week,
         "next_first": (shown.first_day + timedelta(7)) if shown else None,
-        "unlogged": unlogged(season.weeks, season.today),
-        "holds": request.athlete.health_notes.filter(closed__isnull=True),
-        "note": request.athlete.coach_notes.first(),
+        "unlogged": season.unlogged,
+        "holds": season.athlete.health_notes.filter(closed__isnull=True),
+        "off": season.athlete.time_off.filter(
+            first_day__lte=season.today + timedelta(14), last_day__gte=season.today
+        ),
+        "note": season.athlete.coach_notes.first(),
     }
-    return render(request, "phone/today.html", context)
-
-
-def unlogged(weeks: list[Week], day: date) -> list[Item]:
-    """Runs of the past seven days that nobody has said anything about."""
-    return [
-        item
-        for week in weeks
-        for item in week.items
-        if item.is_run and item.log is None and day - timedelta(7) <= item.day < day
-    ]

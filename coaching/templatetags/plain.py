@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date
+from collections.abc import Sequence
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from django import template
 
-from athletes.running.units import Distance, Duration, show_distance, show_duration
+from athletes.running.units import Distance, Duration, Pace, show_distance, show_duration, show_pace
 from plans.reading import title_of
 
 register = template.Library()
@@ -82,3 +84,30 @@ def week_span(first: date) -> str:
 def titled(text: str, units: str = "km") -> str:
     """A session's short name from its shorthand."""
     return title_of(text, units)
+
+
+@register.filter
+def long_weekday(day: date) -> str:
+    return f"{day:%A}"
+
+
+@register.filter
+def at_clock(moment: datetime, zone: str) -> str:
+    """Wed 4 March, 18:05, by the clock of that time zone."""
+    local = moment.astimezone(ZoneInfo(zone))
+    return f"{short_day(local.date())}, {local:%H:%M}"
+
+
+@register.filter
+def climb(mm: int) -> str:
+    """Metres of climb: 124 m."""
+    return f"{(mm + 500) // 1000} m"
+
+
+@register.filter
+def pace_of(piece: Sequence[int], units: str = "km") -> str:
+    """The pace of [mm, s]."""
+    mm, s = piece[0], piece[1]
+    if not mm or not s:
+        return ""
+    return show_pace(Pace(Distance(mm), Duration(s * 1000)), "mi" if units == "mi" else "km")

@@ -1,0 +1,163 @@
+"""What the phone keeps for places without signal: the worker that keeps it, the list of pages, a fresh token.
+
+Only the person's own pages are kept, and signing out wipes them. docs/phone.md says what a browser needs for it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import Max
+from django.http import FileResponse, Http404, HttpResponse, JsonResponse
+from django.middleware.csrf import get_token
+from django.shortcuts import render
+from django.templatetags.static import static
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET
+
+from athletes.models import Practice
+from coaching.access import AthleteRequest, athlete_only
+from coaching.phone.reading import Season, season_of
+from plans.handouts import make_page
+from plans.models import SessionWord
+from plans.reading import Item
+
+FILES = ("tokens.css", "base.css", "phone.css", "paces.css", "phone.js", "icons/icon.svg")
+LOGGED_LATE = timedelta(3)  # sessions of the past few days are still logged without signal
+
+
+@require_GET
+@never_cache
+@athlete_only
+def worker(request: AthleteRequest) -> HttpResponse:
+    """The service worker, at an address inside the pages it serves."""
+    response = render(request, "phone/sw.js", {"home": reverse("today")}, content_type="text/javascript")
+    response["Service-Worker-Allowed"] = reverse("today")
+    return response
+
+
+@require_GET
+@athlete_only
+def manifest(request: AthleteRequest) -> JsonResponse:
+    """Web app manifest (W3C): the pages as an app on the home screen."""
+    name = Practice.get().name or "Running"
+    sizes = [("icons/icon-192.png", "192x192"), ("icons/icon-512.png", "512x512")]
+    return JsonResponse(
+        {
+            "id": reverse("today"),
+            "name": name,
+            "short_name": name[:12],
+            "start_url": reverse("today"),
+            "scope": reverse("today"),
+            "display": "standalone",
+            "background_color": "#fbf9f4",
+            "theme_color": "#fbf9f4",
+            "icons": [
+                {"src": static(file), "sizes": size, "type": "image/png", "purpose": "any maskable"}
+                for file, size in sizes
+            ]
+            + [{"src": static("icons/icon.svg"), "sizes": "any", "type": "image/svg+xml"}],
+        },
+        content_type="application/manifest+json",
+    )
+
+
+@require_GET
+@never_cache
+@athlete_only
+def keep(request: AthleteRequest) -> JsonResponse:
+    """The pages to keep, each with a stamp that changes when the page does; and a token for entries that wait."""
+    season = season_of(request.athlete)
+    return JsonResponse(
+        {
+            "athlete": request.athlete.pk,
+            "zone": request.athlete.time_zone,
+            "csrf": get_token(request),
+            "pages": pages(season),
+            "files": files(),
+        }
+    )
+
+
+def pages(season: Season) -> list[tuple[str, str]]:
+    """This week and next, day by day and session by session; the plan, the paces, the handout."""
+    stamp, home = stamp_of(season), reverse("today")
+    last = last_day(season)
+    days = [season.today + timedelta(n) for n in range((last - season.today).days + 1)]
+    found = [(f"{home}?day={day}", stamp) for day in days]
+    names = ["my-plan", "my-paces", "log-extra", "not-kept"]
+    found += [(reverse(name), stamp) for name in names]
+    if season.week:
+        found.append((f"{home}?week={season.week.first_day + timedelta(7)}", stamp))
+        found.append((reverse("my-handout"), stamp))
+    for item in kept_sessions(season, last):
+        found.append((reverse("my-session", args=[item.session_id]), stamp))
+        log = reverse("log", args=[item.session_id])
+        entry = digest([item.day, item.steps, item.log.pk if item.log else None, season.units, files()])
+        found.append((f"{log}?how=different", entry))
+        if item.log is None:
+            found.append((f"{log}?how=done", entry))
+    return found
+
+
+def last_day(season: Season) -> date:
+    week = season.week
+    return week.first_day + timedelta(13) if week else season.today + timedelta(13)
+
+
+def kept_sessions(season: Season, last: date) -> list[Item]:
+    first = season.today - LOGGED_LATE
+    items = (item for week in season.weeks for item in week.items)
+    return [item for item in items if item.role != "rest" and first <= item.day <= last]
+
+
+def stamp_of(season: Season) -> str:
+    """Changes with whatever a page may show: schedule, entries, notes, words, time off, units, the code of the pages."""
+    one, schedule = season.athlete, season.schedule
+    seen: list[Any] = [
+        one.pk,
+        one.units,
+        one.time_zone,
+        season.today,
+        schedule and (schedule.pk, schedule.current_version),
+        one.logs.aggregate(last=Max("received_at"))["last"],
+        one.logs.filter(replaced_by__isnull=True).count(),
+        list(one.health_notes.values_list("pk", "kind", "closed")),
+        list(one.time_off.values_list("pk", flat=True)),
+        one.coach_notes.values_list("pk", flat=True).first(),
+        SessionWord.objects.filter(session__schedule=schedule).count() if schedule else 0,
+        one.pace_cards.aggregate(last=Max("number"))["last"],
+        one.results.aggregate(last=Max("pk"))["last"],
+        files(),
+    ]
+    return digest(seen)
+
+
+def files() -> list[str]:
+    """Their addresses, which change with what is in them."""
+    return [static(file) for file in FILES]
+
+
+def digest(seen: list[Any]) -> str:
+    return hashlib.sha256(repr(seen).encode()).hexdigest()[:16]
+
+
+@require_GET
+@athlete_only
+def not_kept(request: AthleteRequest) -> HttpResponse:
+    """Shown by the worker for a page that it has not kept."""
+    return render(request, "phone/not_kept.html")
+
+
+@require_GET
+@athlete_only
+def handout(request: AthleteRequest) -> FileResponse:
+    """The athlete's own page of this week, as a PDF."""
+    season = season_of(request.athlete)
+    path = make_page(request.athlete, season.week.first_day) if season.week else None
+    if path is None:
+        raise Http404
+    return FileResponse(path.open("rb"), content_type="application/pdf", filename="handout.pdf")
