@@ -55,8 +55,14 @@ def test_out_and_in_again(coach: Client, kind: str) -> None:
 
 def test_files_are_what_they_say(coach: Client) -> None:
     template = template_version(4).template
-    assert yaml.safe_load(coach.get(reverse("template-file", args=[template.pk, "yaml"])).content)["season_plan"] == 1
-    assert json.loads(coach.get(reverse("template-file", args=[template.pk, "json"])).content)["race"] == "marathon"
+    assert (
+        yaml.safe_load(coach.get(reverse("template-file", args=[template.pk, "yaml"])).content)["season_plan"]
+        == 1
+    )
+    assert (
+        json.loads(coach.get(reverse("template-file", args=[template.pk, "json"])).content)["race"]
+        == "marathon"
+    )
     assert coach.get(reverse("template-file", args=[template.pk, "exe"])).status_code == 404
 
 

@@ -78,7 +78,9 @@ def test_what_can_not_be_read_is_told_and_kept(coach: Client, template: Template
 
 
 def test_kept_as_words_with_amounts(coach: Client, template: Template) -> None:
-    answer = post(coach, template, text="play on the dunes", keep="on", words_time="40 min", words_hard="10 min")
+    answer = post(
+        coach, template, text="play on the dunes", keep="on", words_time="40 min", words_hard="10 min"
+    )
     assert answer.status_code == 302
     session = find(template.latest.plan, KEY)[1]
     assert session.text.startswith("free: play on the dunes = ")
@@ -88,7 +90,9 @@ def test_kept_as_words_with_amounts(coach: Client, template: Template) -> None:
     assert 'value="40:00"' in page
 
 
-@pytest.mark.parametrize("amounts", [{}, {"words_time": "0"}, {"words_distance": "0 km"}, {"words_time": "NaN"}])
+@pytest.mark.parametrize(
+    "amounts", [{}, {"words_time": "0"}, {"words_distance": "0 km"}, {"words_time": "NaN"}]
+)
 def test_words_need_an_amount(coach: Client, template: Template, amounts: dict[str, str]) -> None:
     assert post(coach, template, text="play on the dunes", keep="on", **amounts).status_code == 422
     assert template.latest.number == 1
@@ -116,7 +120,9 @@ def test_a_share_of_the_week(coach: Client, template: Template) -> None:
         ({"day": "6"}, "Another run wishes for this day"),
     ],
 )
-def test_each_thing_that_can_be_wrong(coach: Client, template: Template, wrong: dict[str, str], said: str) -> None:
+def test_each_thing_that_can_be_wrong(
+    coach: Client, template: Template, wrong: dict[str, str], said: str
+) -> None:
     answer = post(coach, template, **wrong)
     assert answer.status_code == 422
     assert said in answer.content.decode()
