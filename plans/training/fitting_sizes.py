@@ -183,7 +183,7 @@ def _trimmed(session: Session) -> Session:
         return session
     _, place, extent = max(easy, key=lambda found: found[:2])
     step = 1_000_000 if extent.is_distance else STEP_S
-    if extent.low < 2 * step:
+    if extent.low < 3 * step:  # two kilometres or ten minutes are the least that hard work wants around it
         return session
     part = session.parts[-place]
     assert isinstance(part, Step)

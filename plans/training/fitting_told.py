@@ -63,7 +63,11 @@ def _weakest(calendar: Calendar, days: Days) -> Iterable[str]:
 
 def _why_long(weeks: list[Week], days: Days) -> str:
     """The clock or the day's minutes, where the longest run has come up against them."""
-    long = max((r for w in weeks for r in w.training if r.is_long), key=lambda r: r.size.mm, default=None)
+    long = max(
+        (r for w in weeks for r in w.training if r.is_long),
+        key=lambda r: (r.full.mm, r.size.mm),
+        default=None,
+    )
     if long is None or long.chosen == 0:
         return ""
     following = long.options[long.chosen - 1]
