@@ -171,7 +171,7 @@ def make_plan(
     )
 
 
-def _weighted(course: Course, shape: Shape, places: set[int]) -> list[tuple[int, int]]:
+def _weighted(course: Course, shape: Shape, places: set[int]) -> list[tuple[int, Fraction]]:
     """(end in mm, weight) of each stretch; every place in `places` ends one."""
     whole = course.distance.mm
     fine = range(LONGEST_STRETCH_MM, whole, LONGEST_STRETCH_MM)
@@ -181,7 +181,7 @@ def _weighted(course: Course, shape: Shape, places: set[int]) -> list[tuple[int,
         now = course.height_at(end)
         length = end - before
         cost = round(time_factor((now - height) / length) * SCALE)
-        asked = SCALE + SCALE * _shaped(shape, before + end, 2 * whole) // 1000
+        asked = 1000 + _shaped(shape, before + end, 2 * whole)
         made.append((end, length * cost * asked))
         before, height = end, now
     return made
@@ -197,18 +197,18 @@ def _shaped(shape: Shape, part: int, whole: int) -> Fraction:
 
 
 def _dealt(
-    stretches: list[tuple[int, int]], target: Duration, opening: int, whole: int
+    stretches: list[tuple[int, Fraction]], target: Duration, opening: int, whole: int
 ) -> tuple[tuple[Mark, ...], bool]:
     """Marks in ms along the way. If the opening came out faster than goal pace, it is held to it."""
-    total = sum(weight for _, weight in stretches)
-    first = sum(weight for end, weight in stretches if end <= opening)
+    total = sum((weight for _, weight in stretches), Fraction(0))
+    first = sum((weight for end, weight in stretches if end <= opening), Fraction(0))
     # Goal pace over the opening, rounded up: the same place the marks would round to.
     goal_ms = -(-target.ms * opening // whole)
     held_back = (
         target.ms * first < goal_ms * total and target.ms * first * whole < target.ms * opening * total
     )
     opening_ms = Fraction(goal_ms) if held_back else Fraction(target.ms * first, total)
-    marks, done = [Mark(0, 0)], 0
+    marks, done = [Mark(0, 0)], Fraction(0)
     for end, weight in stretches:
         done += weight
         if end <= opening:
