@@ -18,7 +18,7 @@ from coaching.access import CoachRequest, athlete_for, coach_only, health_note_f
 from coaching.fields import day_input
 from coaching.pace_rows import pace_rows
 from plans import recording
-from plans.models import Log, Proposal, Schedule, ScheduleVersion
+from plans.models import Log, Proposal, Schedule, ScheduleVersion, SessionWord
 from plans.reading import card_of, week_of, weeks_of
 
 
@@ -93,6 +93,7 @@ def show(
         if schedule
         else [],
         "notes": one.coach_notes.all()[:3],
+        "said": SessionWord.objects.filter(session__schedule__athlete=one).order_by("-at")[:5],
         "note_form": note or NoteForm(),
         "off_form": off or TimeOffForm(initial={"first_day": today, "last_day": today}),
     }

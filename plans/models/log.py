@@ -73,9 +73,7 @@ class LogFile(models.Model):
 
     class Meta:
         ordering = ["-at"]
-        constraints = [
-            UniqueConstraint(fields=["athlete", "sha256"], name="the_same_file_once_an_athlete")
-        ]
+        constraints = [UniqueConstraint(fields=["athlete", "sha256"], name="the_same_file_once_an_athlete")]
 
 
 class SessionWord(models.Model):

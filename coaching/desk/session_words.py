@@ -1,0 +1,55 @@
+"""One session of an athlete on the desk: what was planned, what was logged, what was said about it."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+
+from coaching import strips
+from coaching.access import CoachRequest, coach_only, session_for
+from coaching.phone.logging import history
+from coaching.phone.session import WordForm
+from plans.models import Log, SessionIssue, SessionWord
+from plans.reading import cards_of, item_of, understood
+from plans.training.describing import lines
+
+
+@coach_only
+def session_words(request: CoachRequest, pk: UUID) -> HttpResponse:
+    """GET shows it; POST answers the athlete."""
+    one = session_for(request.user, pk)
+    form = WordForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        last, words = one.words.last(), form.cleaned_data["words"]
+        if last is None or not last.by_coach or last.words != words:
+            SessionWord.objects.create(
+                session=one,
+                author=request.user,
+                author_name=str(request.coach),
+                by_coach=True,
+                words=words,
+                at=timezone.now(),
+            )
+        return redirect("session-words", pk=pk)
+    athlete = one.schedule.athlete
+    issue = get_object_or_404(SessionIssue, session=one, to_version=None)
+    standing = Log.objects.standing().filter(session=one).first()
+    stored, steps = cards_of(one.schedule).on(issue.day), understood(issue.steps)
+    units = "mi" if athlete.units == "mi" else "km"
+    known = stored is not None and steps is not None
+    context = {
+        "athlete": athlete,
+        "item": item_of(issue, standing, units),
+        "removed": issue.removed,
+        "units": units,
+        "lines": lines(steps, stored.card, units) if known else (),
+        "picture": strips.effort(steps, stored.card) if known else None,
+        "file": standing.files.first() if standing else None,
+        "history": history(one),
+        "words": one.words.all(),
+        "form": form,
+    }
+    return render(request, "desk/session_words.html", context, status=422 if form.errors else 200)
