@@ -13,12 +13,12 @@ from fractions import Fraction
 
 from plans.training.reasons import distance_words, time_words
 from plans.training.replanning import rebalance
-from plans.training.schedule import RUNS, Away, Inputs, Result, Session, Week
+from plans.training.schedule import RUNS, Away, Inputs, Result, Session, Standing, Week
 
 PEAK_FROM_RACE = 21
 """A missed peak long run is put into next week only if the race is at least three weeks after it."""
 
-MOST_WEEKS_LATER = 8
+MOST_WEEKS_LATER = 12
 KEPT_TO_THE_END = ("peak", "taper", "race")
 DONE_ENOUGH = Fraction(85, 100)
 
@@ -121,10 +121,20 @@ def peak_long_next_week(inputs: Inputs) -> Inputs | None:
         return None
     if inputs.race_day is not None and (inputs.race_day - longs[0].day).days < PEAK_FROM_RACE:
         return None
-    bigger = replace(peak, key=longs[0].key, day=longs[0].day, slot=longs[0].slot)
-    plan = tuple(bigger if s is longs[0] else s for s in inputs.plan)
     weeks = tuple(replace(w, kind="peak") if w is following[0] else w for w in inputs.weeks)
-    return replace(inputs, plan=plan, weeks=weeks)
+    return replace(_exchanged(inputs, peak, longs[0]), weeks=weeks)
+
+
+def _exchanged(inputs: Inputs, one: Session, other: Session) -> Inputs:
+    """Two sessions change places in the plan; what stood on a day gone by is judged as it stood."""
+
+    def in_place_of(what: Session, place: Session) -> Session:
+        return replace(what, key=place.key, day=place.day, slot=place.slot)
+
+    swapped = {one.key: in_place_of(other, one), other.key: in_place_of(one, other)}
+    stood = inputs.standing.get(one.key) or Standing(one.day, one.mm, one.s, one.slot)
+    plan = tuple(swapped.get(s.key, s) for s in inputs.plan)
+    return replace(inputs, plan=plan, standing={**inputs.standing, one.key: stood})
 
 
 def _was_run(inputs: Inputs, session: Session) -> bool:
@@ -172,7 +182,8 @@ def race_moved(inputs: Inputs, weeks: int) -> Inputs:
     """What if the race is so many weeks later (or, negative, earlier).
 
     Earlier: the nearest weeks to come that are not peak, taper or race fall away, then the peak's and
-    the taper's own. Later: the weeks ahead of the peak are run twice, with keys ending in "~1".
+    the taper's own. Later: the weeks ahead of the peak are run twice, or the last ones before the
+    taper when none is ahead; the copies' keys end in "~1".
     Raises ValueError when more weeks would fall away than are left.
     """
     ahead = [n for n, w in enumerate(inputs.weeks) if w.first_day > inputs.today]
@@ -180,15 +191,13 @@ def race_moved(inputs: Inputs, weeks: int) -> Inputs:
     first = inputs.weeks[0].first_day
     plan: list[Session] = []
     kinds: list[Week] = []
-    seen: dict[int, int] = {}
     for place, source in enumerate(order):
         shift = timedelta(days=7 * (place - source))
         kinds.append(Week(first + timedelta(days=7 * place), inputs.weeks[source].kind))
-        times = order[place + 1 :].count(source)
+        times = order[:place].count(source)
         for s in _sessions(inputs, source):
             key = f"{s.key}~{times}" if times else s.key
             plan.append(replace(s, key=key, day=s.day + shift))
-        seen[source] = place
     moved = {key: st for key, st in inputs.standing.items() if _stays(inputs, key, order)}
     race = inputs.race_day + timedelta(days=7 * weeks) if inputs.race_day else None
     return replace(inputs, weeks=tuple(kinds), plan=tuple(plan), standing=moved, race_day=race)
@@ -219,11 +228,8 @@ def _earlier(inputs: Inputs, ahead: list[int], fewer: int) -> list[int]:
 def _later(inputs: Inputs, ahead: list[int], more: int) -> list[int]:
     now = ahead[0] if ahead else len(inputs.weeks)
     loose = [n for n in ahead if inputs.weeks[n].kind not in KEPT_TO_THE_END]
-    again = (
-        loose[:more]
-        or [n for n in range(now) if inputs.weeks[n].kind not in KEPT_TO_THE_END][-more:]
-        or [now - 1]
-    )
+    gone = [n for n in range(now) if inputs.weeks[n].kind not in ("taper", "race")]
+    again = loose[:more] or gone[-more:] or [now - 1]
     repeated = [again[i % len(again)] for i in range(more)]
     return [*range(now), *repeated, *range(now, len(inputs.weeks))]
 

@@ -18,7 +18,11 @@ def test_the_defaults_are_those_of_the_table():
     assert (rails.weekly_rise_mm, rails.long_rise_mm, rails.longest_s) == (3_000_000, 2_000_000, 10_800)
     assert [rails.long_share(n) * 100 for n in (3, 4, 5, 6, 7)] == [55, 50, 42, 38, 35]
     assert (rails.max_hard, rails.gap_days, rails.min_rest) == (3, 2, 1)
-    assert (rails.tolerance, rails.credit, rails.credit4) == (Fraction(4, 100), Fraction(4, 5), Fraction(92, 100))
+    assert (rails.tolerance, rails.credit, rails.credit4) == (
+        Fraction(4, 100),
+        Fraction(4, 5),
+        Fraction(92, 100),
+    )
 
 
 @pytest.mark.parametrize(

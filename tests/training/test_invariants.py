@@ -191,8 +191,11 @@ def more_never_lowers_a_cap(athlete, which, extra):
     before, after = rebalance(athlete), rebalance(more)
     # Made up for later in its week, the missed run shortens another gap than it does on its own day.
     assume(log.outcome != "missed" or all(p.key != log.key for p in before.sessions))
-    for a, b in zip(before.weeks, after.weeks, strict=False):
-        assert b.cap >= a.cap
+    # Whole repetitions and whole steps: a longer long run may leave a later week a step short of its cap.
+    # The nearest week's cap is exact.
+    slack = 2 * (300 if before.measured_in == "s" else KM)
+    for n, (a, b) in enumerate(zip(before.weeks, after.weeks, strict=False)):
+        assert b.cap + (slack if n else 0) >= a.cap
 
 
 TestMore = each(athletes(holds=False, pins=False), st.integers(0, 99), st.integers(0, 20))(

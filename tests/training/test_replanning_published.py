@@ -19,7 +19,14 @@ def spike(mm, longest):
 
 @pytest.mark.parametrize(
     ("km", "expected"),
-    [(22.0, "reference"), (22.1, "small"), (26.0, "small"), (26.1, "moderate"), (40.0, "moderate"), (40.1, "large")],
+    [
+        (22.0, "reference"),
+        (22.1, "small"),
+        (26.0, "small"),
+        (26.1, "moderate"),
+        (40.0, "moderate"),
+        (40.1, "large"),
+    ],
 )
 def test_the_classes_themselves(km, expected):
     assert spike(int(km * KM), 20 * KM) == expected
@@ -57,7 +64,12 @@ EIGHTY = (
 
 @pytest.mark.parametrize(
     "lost",
-    [(day(2), day(2, "Sun")), (day(4, "Thu"), day(5, "Wed")), (day(3), day(4, "Sun")), (day(5), day(5, "Sun"))],
+    [
+        (day(2), day(2, "Sun")),
+        (day(4, "Thu"), day(5, "Wed")),
+        (day(3), day(4, "Sun")),
+        (day(5), day(5, "Sun")),
+    ],
 )
 def test_the_taper_falls_every_week_and_keeps_its_proportion_to_the_peak_reached(lost):
     plan = write(*EIGHTY, weekly_mm=76 * KM, longest_mm=24 * KM, race_day=day(8, "Sun"))

@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 
 from athletes.running.paces import PaceCard
-from plans.measures import card_text, easy_s_per_km, numbers_of, written_in
 from plans.training.fitting import fit
 from plans.training.fitting_types import CannotFit, FitAthlete, FitRace
 from plans.training.guardrails import Rails
 from plans.training.replanning import rebalance
-from plans.training.schedule import RUNS, Inputs, Log, Session, Week
+from plans.training.schedule import RUNS, Inputs, Log, Week
 from plans.training.template_file import read_template
 from tests.training.published_card import CARD
+from tests.training.shipped import sessions_of
 
 LIBRARY = sorted(Path("plans/library").glob("*.yaml"))
 TODAY = date(2026, 1, 5)
@@ -40,24 +40,11 @@ def fitted(path: Path, days: int) -> Inputs | None:
         made = fit(template, athlete, race, Rails(), TODAY)
     except CannotFit:
         return None
-    card = card_text(CARD.to_values())
-    plan = []
-    for n, s in enumerate(made.sessions):
-        values = {}
-        if s.role in RUNS:
-            found = numbers_of(s.text, card, "km", s.role == "quality")
-            values = {"low_mm": min(found.low_mm, s.mm), "low_s": min(found.low_s, s.s), "hard_mm": found.hard_mm}
-            if found.levels:
-                values["levels"] = (replace(found.levels[0], mm=s.mm, s=s.s), *found.levels[1:])
-        plan.append(
-            Session(str(n), s.day, s.role, s.mm, s.s, s.slot, written_in(s.text), supporting=s.supporting,
-                    s_per_km=easy_s_per_km(card), **values)
-        )  # fmt: skip
     first = made.weeks[0].first_day
     weeks = tuple(Week(first + timedelta(days=7 * n), w.kind) for n, w in enumerate(made.weeks))
     race_day = race.day if race else None
     return Inputs(
-        weeks, tuple(plan), TODAY, weekly_mm=weekly, longest_mm=longest, race_day=race_day,
+        weeks, sessions_of(made.sessions, CARD), TODAY, weekly_mm=weekly, longest_mm=longest, race_day=race_day,
         race_mm=template.race_mm or 0, minimum_long_mm=template.least_long_mm,
     )  # fmt: skip
 
@@ -71,7 +58,9 @@ def test_nothing_missed_nothing_changed(path, days):
     length = 7 * len(inputs.weeks)
     for n in (0, 3, length // 3, length // 2, length - 5):
         now = TODAY + timedelta(days=n)
-        full = tuple(Log(s.day, s.key, "done", s.mm, s.s) for s in inputs.plan if s.day < now and s.role in RUNS)
+        full = tuple(
+            Log(s.day, s.key, "done", s.mm, s.s) for s in inputs.plan if s.day < now and s.role in RUNS
+        )
         low = tuple(
             Log(s.day, s.key, "done", s.low_mm or s.mm, s.low_s or s.s)
             for s in inputs.plan
