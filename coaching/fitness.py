@@ -125,6 +125,14 @@ class Fitness:
     def over_name(self) -> str:
         return distance_name(self.over, self.units)
 
+    @property
+    def choices(self) -> list[tuple[str, str, bool]]:
+        """Distances to predict: key for the address, name, whether it is the one shown."""
+        return [
+            (key, distance_name(distance, self.units), distance == self.over)
+            for key, distance in distances_of(self.evidence)
+        ]
+
     @cached_property
     def _hearts(self) -> tuple[Mapping[PaceName, HeartRange], str]:
         """The ranges, and where they come from or why there are none."""

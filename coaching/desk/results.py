@@ -18,7 +18,7 @@ from athletes.running.performance import ResultError
 from athletes.running.units import Distance, Duration, Units
 from coaching.access import CoachRequest, athlete_for, coach_only, result_for
 from coaching.fields import DistanceField, TimeField
-from coaching.fitness import compare, distances_of, fitness_of
+from coaching.fitness import compare, fitness_of
 from coaching.pace_paper import as_pdf
 from coaching.result_form import ResultForm
 from plans import recarding, results
@@ -153,7 +153,6 @@ def show(request: CoachRequest, pk: int, status: int = 200, **given: Any) -> Htt
         "units": fitness.units,
         "today": evidence.today,
         "fitness": fitness,
-        "choices": distances_of(evidence),
         "proposal": proposal,
         "compared": compare(fitness.card, proposal.paces, fitness.units) if proposal else [],
         "pause": pause,

@@ -161,7 +161,7 @@ def test_a_spread_shows_fast_likely_slow_and_the_goal():
     assert drawn["c-mark"] == dot(56, 24, 5)
     assert drawn["c-goal"] == "M106 18L106 30"
     assert "From the 10K" in chart.table
-    assert title(chart.svg) == "From the 10K: 2:55:00, from 2:46:40 to 3:20:00"
+    assert title(chart.svg) == "From the 10K: 2 h 55, from 2 h 47 to 3 h 20"
 
 
 def test_the_way_to_the_race_marks_where_you_are():
