@@ -83,7 +83,7 @@ class Visit:
             self.faults.append(message.text)
 
     def _asked(self, request: Any) -> None:
-        if not request.url.startswith((self.base, "data:", "blob:", "about:")):
+        if not request.url.startswith((self.base, "data:", "blob:", "about:", "chrome-extension:")):
             self.faults.append(f"asked another host: {request.url}")
 
     def close(self) -> None:
