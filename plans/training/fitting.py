@@ -24,7 +24,14 @@ from plans.training.fitting_calendar import Calendar, build_calendar
 from plans.training.fitting_caps import LongRuns, Volumes, longest_declared, part
 from plans.training.fitting_check import broken_rails
 from plans.training.fitting_cutting import fit_week
-from plans.training.fitting_days import Days, days_of, ease_after_breaks, place_beside, place_runs
+from plans.training.fitting_days import (
+    QUALITY_BEFORE_RACE,
+    Days,
+    days_of,
+    ease_after_breaks,
+    place_beside,
+    place_runs,
+)
 from plans.training.fitting_runs import Run, Week
 from plans.training.fitting_sizes import Measurer, as_written
 from plans.training.fitting_told import what_was_bent
@@ -77,10 +84,10 @@ def fit(
     first_day = max(start, dated[0].monday)
     calendar = build_calendar(template, dated, athlete, race, first_day, measurer)
     calendar.bent += told
-    tune_ups = _add_tune_ups(calendar, athlete, race, first_day, measurer)
+    _add_tune_ups(calendar, athlete, race, first_day, measurer)
     if race is not None:
         _run_the_distance(calendar, race, measurer)
-    days = days_of(athlete, rails, first_day, race, tune_ups)
+    days = days_of(calendar, athlete, rails, first_day, race)
     ease_after_breaks(calendar, days, measurer)
     _walk(calendar, days)
     merit = place_runs(calendar, days)
@@ -156,7 +163,7 @@ def _run_the_distance(calendar: Calendar, race: FitRace, measurer: Measurer) -> 
 
 def _add_tune_ups(
     calendar: Calendar, athlete: FitAthlete, goal: FitRace | None, start: date, measurer: Measurer
-) -> tuple[FitRace, ...]:
+) -> None:
     """A race on the way takes the place of the nearest key session of its week."""
     taken: list[FitRace] = []
     for race in sorted(athlete.tune_ups, key=lambda race: (race.day, race.mm)):
@@ -164,12 +171,12 @@ def _add_tune_ups(
         if week is None or race.day < start or (goal is not None and race.day >= goal.day):
             calendar.bent.append(f"The race on {race.day:%-d %B} lies outside the plan and was left out.")
             continue
-        if any(other.day == race.day for other in taken):
-            calendar.bent.append(f"A second race on {race.day:%-d %B} was left out.")
+        near = [*taken, *([goal] if goal else ())]
+        if any(abs((other.day - race.day).days) <= QUALITY_BEFORE_RACE for other in near):
+            calendar.bent.append(f"The race on {race.day:%-d %B} is too near another and was left out.")
             continue
         _take_place(calendar, week, race, measurer)
         taken.append(race)
-    return tuple(taken)
 
 
 def _take_place(calendar: Calendar, week: Week, race: FitRace, measurer: Measurer) -> None:

@@ -17,7 +17,7 @@ from plans.training.fitting_types import FitAthlete, FitRace
 from plans.training.fitting_weeks import DatedWeek
 from plans.training.levels import resolved
 from plans.training.sizing import scaled
-from plans.training.steps import Extent, Session, Step, leaves
+from plans.training.steps import Extent, Session, Step, Words, leaves
 from plans.training.template import RUNS, Amount, Template, TemplateSession, TemplateWeek, tree_of
 
 HALF = Fraction(1, 2)
@@ -128,6 +128,9 @@ def with_amount(tree: Session, amount: Amount) -> Session:
     """The session with its first easy or long piece made so long; added in front where there is none."""
     extent = Extent(amount.low, amount.high, "min" if amount.unit == "s" else "km")
     for place, part in enumerate(tree.parts):
+        if isinstance(part, Words):
+            distance, time = (extent, None) if extent.is_distance else (None, extent)
+            return replace(tree, parts=(replace(part, distance=distance, time=time),))
         if isinstance(part, Step) and part.manners[:1] != ("strides",) and part.target is None:
             parts = (*tree.parts[:place], replace(part, extent=extent), *tree.parts[place + 1 :])
             return replace(tree, parts=parts)
@@ -156,6 +159,8 @@ def build_calendar(
     for week in dated:
         written = template.weeks[week.index]
         is_last = race is not None and week is dated[-1]
+        weeks.setdefault(week.monday, Week(week.monday, written.kind, written.purpose, None, week.repeat))
+        votes.setdefault(week.monday, Counter())[week] += 0
         days = _wished_days(written, week.monday, race if is_last else None, athlete.long_day)
         for (session, tree), wished in zip(written_weeks[week.index], days, strict=True):
             if session.role == "rest":

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -70,11 +70,10 @@ class Days:
         return any(0 < (day - off.last_day).days <= self.rails.calm_days(off.days) for off in self.breaks)
 
 
-def days_of(
-    athlete: FitAthlete, rails: Rails, start: date, goal: FitRace | None, tune_ups: Sequence[FitRace]
-) -> Days:
-    """Races are the goal and those on the way; breaks are the days off long enough to be one."""
-    races = tuple(sorted((*tune_ups, *([goal] if goal else ())), key=lambda race: race.day))
+def days_of(calendar: Calendar, athlete: FitAthlete, rails: Rails, start: date, goal: FitRace | None) -> Days:
+    """Races are those of the calendar, the template's own too; breaks the days off long enough to be one."""
+    runs = [run for week in calendar.weeks for run in week.runs if run.role == "race"]
+    races = tuple(FitRace(run.day, run.full.mm) for run in runs)
     return Days(athlete, rails, start, goal, races, tuple(_breaks(athlete)))
 
 

@@ -94,6 +94,11 @@ def choose_weeks(template: Template, count: int, joining: bool = False) -> tuple
         return tuple(range(length)), []
     if count > length:
         chosen = _longer(template, count)
+        if len(chosen) < count:
+            weeks = _weeks(count - length)
+            return chosen, [
+                f"{weeks} more than the plan has, and no base to run again: it begins {weeks} later."
+            ]
         return chosen, [
             f"{_weeks(count - length)} more than the plan has: {_weeks(count - length)} of its base"
             f" {'is' if count - length == 1 else 'are'} run again first."
@@ -135,14 +140,16 @@ def _longer(template: Template, count: int) -> tuple[int, ...]:
     kinds = [week.kind for week in template.weeks]
     base_end = next((n for n, kind in enumerate(kinds) if kind not in ("base", "recovery")), len(kinds))
     ends = next((n + 1 for n, kind in enumerate(kinds[:base_end]) if kind == "recovery"), base_end)
-    cycle = list(range(max(1, ends)))
+    cycle = list(range(ends)) or [n for n, kind in enumerate(kinds) if kind == "build"][:1]
+    if not cycle:
+        return tuple(range(len(kinds)))
     spare = count - len(kinds)
     full, rest = divmod(spare, len(cycle))
     weeks = list(range(len(kinds)))
     if kinds[cycle[-1]] == "recovery" and rest >= 3:
         weeks = cycle[: rest - 1] + cycle[-1:] + weeks
     else:
-        weeks = [n for n in weeks for _ in range(2 if n < rest else 1)]
+        weeks = [n for n in weeks for _ in range(2 if n in cycle[:rest] else 1)]
     return tuple(cycle * full + weeks)
 
 

@@ -414,6 +414,52 @@ def test_a_race_outside_the_plan_is_told():
     assert told(result, "The race on 1 June lies outside the plan and was left out.")
 
 
+def test_races_too_near_each_other_are_told_and_the_goal_stays():
+    races = (
+        FitRace(date(2027, 4, 2), 5 * KM),
+        FitRace(date(2027, 1, 30), 10 * KM),
+        FitRace(date(2027, 1, 31), 5 * KM),
+    )
+    result = fitted(athlete=replace(STEADY, tune_ups=races))
+    assert [s.day for s in result.sessions if s.role == "race"] == [date(2027, 1, 30), SUNDAY_18.day]
+    assert told(result, "The race on 31 January is too near another and was left out.")
+    assert told(result, "The race on 2 April is too near another and was left out.")
+
+
+def test_a_block_is_appended_after_a_race():
+    """Fitted months ahead: it begins on the Monday after the marathon, with the marathon as the longest run."""
+    after = replace(STEADY, week_mm=40 * KM, long_mm=MARATHON)
+    result = fitted(library("after-a-marathon-2-weeks"), after, None, start=SUNDAY_18.day + timedelta(days=1))
+    assert result.first_day == date(2027, 4, 5)
+    assert [s.text for s in result.sessions][:3] == ["cross-train 30 min bike", "20 min easy", "25 min easy"]
+    assert (result.bent, result.broken) == ((), ())
+
+
+def test_a_plan_without_base_begins_later_and_repeats_no_race_week():
+    plan = small_plan(
+        ("taper", [(1, "easy", "8 km easy")]), ("race", [(6, "race", "race 10 km")]), race_mm=10 * KM
+    )
+    result = fitted(plan, race=FitRace(MONDAY + timedelta(weeks=4, days=-1), 10 * KM))
+    assert result.first_day == MONDAY + timedelta(weeks=2)
+    assert len([s for s in result.sessions if s.role == "race"]) == 1
+    assert told(result, "2 weeks more than the plan has, and no base to run again: it begins 2 weeks later.")
+
+
+def test_a_race_inside_the_template_keeps_quality_and_long_runs_away():
+    plan = small_plan(
+        (
+            "build",
+            [
+                (1, "quality", "6 x 800 m @ 10K, 90 s jog"),
+                (4, "quality", "5 km @ 10K"),
+                (5, "race", "race 5 km"),
+            ],
+        )
+    )
+    result = fitted(plan, race=None)
+    assert [(s.day.weekday(), s.role) for s in result.sessions] == [(1, "quality"), (4, "easy"), (5, "race")]
+
+
 def test_the_order_of_what_is_given_does_not_matter():
     offs = (
         FitTimeOff(date(2027, 1, 4), date(2027, 1, 9)),

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
+from uuid import UUID
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
@@ -24,7 +25,7 @@ from plans.training.fitting import CannotFit, FitAthlete, FitRace, Fitted, fit
 from plans.training.fitting_types import FitTimeOff
 from plans.training.guardrails import Rails
 from plans.training.measuring import measure
-from plans.training.template import Template
+from plans.training.template import Amount, Template, TemplateSession, TemplateWeek, problems
 from plans.training.template_file import read_template
 
 KM = 1_000_000
@@ -55,10 +56,64 @@ class Case(tuple):
         return f"Case({template.name!r}, {athlete.card.origin}, {seen}, {race}, {changed}, {today})"
 
 
+TEXTS = {
+    "easy": ("8 km easy", "5 mi easy", "45-60 min easy", "8-10 km easy + 6 strides", "6 x (4 min easy, 1 min walk)",
+             "free: as you feel = 40 min", "12 km with last 3 km steady"),
+    "long": ("long 18 km easy", "long 2 h easy", "20 km with last 5 km @ MP", "16 km progression from easy to MP",
+             "12 x (8 min easy, 1 min walk)"),
+    "quality": ("6 x 800 m @ 10K, 90 s jog", "15 min easy; 20-30 min tempo @ HM; 10 min easy", "5 km @ 10K",
+                "ladder 2-4-6-4-2 min @ 10K, equal jog", "2 km easy; 4-5 x (2 min @ HM, 1 min @ 10K), 2 min jog",
+                "free: fartlek = 50 min, 20 min hard", "8 x 30 s hill, jog back"),
+    "strength": ("strength 30 min",),
+    "cross": ("cross-train 45 min bike",),
+    "rest": ("rest",),
+}  # fmt: skip
+
+
 @st.composite
-def cases(draw):
+def templates(draw) -> Template:
+    """A plan no coach would sign: any kinds in any order, any sessions on any days, seconds, shares, gaps."""
+    weeks, number = [], 0
+    count = draw(st.integers(1, 8))
+    has_race = draw(st.booleans())
+    for index in range(count):
+        sessions: list[TemplateSession] = []
+        for day in draw(st.lists(st.integers(0, 6), unique=True, max_size=7)):
+            number += 1
+            role = draw(
+                st.sampled_from(("easy", "easy", "easy", "long", "quality", "strength", "cross", "rest"))
+            )
+            is_share = role == "easy" and not any(s.amount for s in sessions) and draw(st.integers(0, 5)) == 0
+            sessions.append(
+                TemplateSession(
+                    key=str(UUID(int=number)),
+                    day=None if draw(st.integers(0, 9)) == 0 else day,
+                    role=role,
+                    text=draw(st.sampled_from(TEXTS[role])),
+                    priority=draw(st.sampled_from(("key", "supporting"))),
+                    amount=Amount(20, 25, "percent") if is_share else None,
+                )
+            )
+            if role == "easy" and draw(st.integers(0, 7)) == 0:
+                number += 1
+                key = str(UUID(int=number))
+                sessions.append(TemplateSession(key, day, "easy", "30 min easy", second=True))
+        kind = draw(st.sampled_from(("base", "build", "recovery", "peak", "taper")))
+        if has_race and index == count - 1:
+            kind, number = "race", number + 1
+            race = TemplateSession(str(UUID(int=number)), 6, "race", "race 10 km", priority="key")
+            sessions = [*(s for s in sessions if s.day != 6), race]
+        weeks.append(TemplateWeek(kind, "What for.", tuple(sessions)))
+    return Template("Wild", tuple(weeks), race_mm=10 * KM if has_race else None)
+
+
+shipped = st.sampled_from(PLANS).map(plan)
+
+
+@st.composite
+def cases(draw, plans=shipped):
     """A template, an athlete, a race and a day to begin."""
-    template = plan(draw(st.sampled_from(PLANS)))
+    template = draw(plans)
     today = date(2026, 11, 30) + timedelta(days=draw(st.integers(0, 13)))
     weeks = len(template.weeks) + draw(st.integers(-8, 6))
     race = None
@@ -119,6 +174,7 @@ def minutes_on(athlete: FitAthlete, day: date) -> int:
 
 def check_calendar(case, result: Fitted) -> None:
     """Days, minutes, order, identity."""
+    seconds = {s.key for week in case[0].weeks for s in week.sessions if s.second}
     _, athlete, race, _, today = case
     assert len({(s.day, s.slot) for s in result.sessions}) == len(result.sessions)
     keys = [(s.template_key, s.repeat) for s in result.sessions if s.template_key]
@@ -132,7 +188,10 @@ def check_calendar(case, result: Fitted) -> None:
         there = [s for s in result.sessions if s.day == day]
         assert day >= today
         assert sum(s.s for s in there) <= minutes_on(athlete, day) * 60 + 60 * len(there)
-        assert len([s for s in there if s.role in ("easy", "long", "quality")]) <= 1
+        runs = [s for s in there if s.role in ("easy", "long", "quality")]
+        assert len([s for s in runs if s.template_key not in seconds]) <= 1
+        assert len(runs) <= 2
+        assert len(runs) < 2 or there[0].template_key not in seconds
 
 
 def check_spacing(case, result: Fitted) -> None:
@@ -259,6 +318,34 @@ def test_a_fitted_schedule_keeps_every_guard_rail_or_names_it(case):
 @given(cases(), *freedom)
 def test_more_free_days_never_give_a_worse_fit(case, day, minutes):
     check_more_freedom(case, day, minutes)
+
+
+@settings(FEW, max_examples=100)
+@given(cases(templates()))
+def test_any_plan_is_fitted_within_the_calendar_or_refused_in_a_sentence(case):
+    assume(not problems(case[0]))
+    result = fitted(case)
+    check_calendar(case, result)
+    check_spacing(case, result)
+    check_amounts(case, result)
+
+
+@settings(FEW, max_examples=60)
+@given(cases(templates()), *freedom)
+def test_more_free_days_never_fit_any_plan_worse(case, day, minutes):
+    assume(not problems(case[0]))
+    check_more_freedom(case, day, minutes)
+
+
+@pytest.mark.long
+@MANY
+@given(cases(templates()))
+def test_any_plan_over_thousands(case):
+    assume(not problems(case[0]))
+    result = fitted(case)
+    check_calendar(case, result)
+    check_spacing(case, result)
+    check_amounts(case, result)
 
 
 @pytest.mark.long
