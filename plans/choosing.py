@@ -16,7 +16,7 @@ from athletes.models import Coach
 from plans.issuing import Content, Stale
 from plans.models import Proposal, Schedule, ScheduleWeek
 from plans.rebalancing import Draft, draft_of, drafted, store
-from plans.situation import Situation, situation_of
+from plans.situation import Situation, situation_of, standing_of
 from plans.training import schedule as core
 from plans.training.alternatives import Alternative, Outlook, alternatives, outlook, week_lost
 from plans.training.replanning import rebalance
@@ -67,8 +67,15 @@ def _words(result: core.Result) -> tuple[str, ...]:
 def choice_draft(schedule: Schedule, found: Situation, one: Alternative) -> Draft:
     """An alternative as content: sessions it writes larger than the plan take the text of their model."""
     rewritten = _rewritten(found, one.inputs)
-    edited = replace(found, inputs=one.inputs, rewritten=rewritten)
-    draft = drafted(schedule, edited, one.result)
+    # What stands now is told to the planner, else it takes the edited plan for what stands.
+    standing = {key: standing_of(found.live[key]) for key in rewritten} | dict(one.inputs.standing)
+    inputs = replace(one.inputs, standing=standing)
+    edited = replace(found, inputs=inputs, rewritten=rewritten)
+    draft = drafted(schedule, edited, rebalance(inputs))
+    changes = tuple(
+        replace(c, reason=core.Reason("chosen", one.sentence)) if c.reason.rule == "restored" else c
+        for c in draft.changes
+    )
     kinds = {week.first_day: week.kind for week in found.inputs.weeks}
     rows = {w.first_day: w for w in ScheduleWeek.objects.filter(schedule=schedule, to_version=None)}
     weeks = {
@@ -76,7 +83,7 @@ def choice_draft(schedule: Schedule, found: Situation, one: Alternative) -> Draf
         for week in one.inputs.weeks
         if kinds.get(week.first_day) not in (None, week.kind)
     }
-    return replace(draft, choice=one.name, chosen_on=found, weeks=weeks)
+    return replace(draft, changes=changes, choice=one.name, chosen_on=found, weeks=weeks)
 
 
 def _rewritten(found: Situation, edited: core.Inputs) -> Mapping[str, Content]:
