@@ -7,8 +7,9 @@ from datetime import date, timedelta
 
 from athletes.models import Athlete
 from athletes.running.units import Units
-from plans.models import Proposal, Schedule
+from plans.models import Schedule
 from plans.reading import Item, Week, weeks_of
+from plans.told import Told, told_to
 
 LOOK_BACK = timedelta(7)
 
@@ -46,23 +47,9 @@ class Season:
         return [item for item in items if item.is_run and not item.log and since <= item.day < self.today]
 
     @property
-    def changes(self) -> list[str]:
-        """Why sessions still to come are not as they were: the last accepted proposal's sentences."""
-        accepted = (
-            Proposal.objects.filter(schedule=self.schedule, state="accepted").first()
-            if self.schedule
-            else None
-        )
-        if accepted is None:
-            return []
-        ahead = {item.session_id for week in self.weeks for item in week.items if item.day >= self.today}
-        changes = list(accepted.changes.all())
-        removed = {
-            change.session_id
-            for change in changes
-            if change.after["removed"] and change.before["day"] >= self.today.isoformat()
-        }
-        return list(dict.fromkeys(c.sentence for c in changes if c.session_id in ahead | removed))
+    def told(self) -> Told | None:
+        """What changed with the newest version, as long as something of it lies ahead."""
+        return told_to(self.schedule, self.today) if self.schedule else None
 
 
 def units_of(athlete: Athlete) -> Units:
