@@ -17,23 +17,20 @@ No clock, no chance: the same input gives the same schedule.
 from __future__ import annotations
 
 from datetime import date, timedelta
-from fractions import Fraction
 
 from plans.training import shorthand
 from plans.training.fitting_calendar import Calendar, build_calendar
-from plans.training.fitting_caps import LongRuns, Volumes, longest_declared, part
 from plans.training.fitting_check import broken_rails
-from plans.training.fitting_cutting import fit_week
 from plans.training.fitting_days import (
-    QUALITY_BEFORE_RACE,
     Days,
     days_of,
     ease_after_breaks,
     place_beside,
     place_runs,
 )
-from plans.training.fitting_runs import Run, Week
-from plans.training.fitting_sizes import Measurer, as_written
+from plans.training.fitting_races import add_tune_ups, run_the_distance
+from plans.training.fitting_runs import Run
+from plans.training.fitting_sizes import Measurer
 from plans.training.fitting_told import what_was_bent
 from plans.training.fitting_types import (
     CannotFit,
@@ -43,16 +40,14 @@ from plans.training.fitting_types import (
     FittedSession,
     FittedWeek,
 )
+from plans.training.fitting_walk import walk
 from plans.training.fitting_weeks import dated_weeks, monday_to_begin
 from plans.training.guardrails import Rails
-from plans.training.steps import Extent, Race, Session
-from plans.training.template import Role, Template, TemplateSession, problems
+from plans.training.template import Role, Template, problems
 
 HALF_MARATHON_MM = 21_097_500
 ADULT = 18
 SHORTEST_DAY = 15  # minutes; no run of the trade is shorter
-EASED_RACE_WEEK = Fraction(85, 100)  # of the planned week, race included; common practice, no source
-LEAST_BESIDE_RACE = Fraction(40, 100)
 # What an athlete reads instead of the purpose of a session that is run easy.
 EASED = {
     "cap": "Easy in place of the quality session: your weeks are still too small to hold hard running.",
@@ -84,14 +79,14 @@ def fit(
     first_day = max(start, dated[0].monday)
     calendar = build_calendar(template, dated, athlete, race, first_day, measurer)
     calendar.bent += told
-    _add_tune_ups(calendar, athlete, race, first_day, measurer)
+    add_tune_ups(calendar, athlete, race, first_day, measurer)
     if race is not None:
-        _run_the_distance(calendar, race, measurer)
+        run_the_distance(calendar, race, measurer)
     days = days_of(calendar, athlete, rails, first_day, race)
     ease_after_breaks(calendar, days, measurer)
-    _walk(calendar, days)
+    walk(calendar, days)
     merit = place_runs(calendar, days)
-    _walk(calendar, days)
+    walk(calendar, days)
     sessions = _sessions(calendar, days, measurer)
     weeks = _weeks(calendar, sessions, 0)
     bent = what_was_bent(template, calendar, days)
@@ -144,145 +139,6 @@ def _refuse_for_safety(athlete: FitAthlete, race: FitRace | None) -> None:
             f"No automatic plan for a half marathon or longer at {athlete.age}: under {ADULT} a parent, a clinician"
             " and the race's own age rules come first. A coach who decides otherwise signs for it by name.",
         )
-
-
-# Races on the way and at the end.
-
-
-def _race_tree(mm: int) -> Session:
-    return Session((Race(Extent(mm, mm, "m" if mm % 1_000_000 else "km")),))
-
-
-def _run_the_distance(calendar: Calendar, race: FitRace, measurer: Measurer) -> None:
-    """The goal race is the athlete's, whatever distance the template names."""
-    for run in calendar.weeks[-1].runs:
-        if run.role == "race" and run.full.mm != race.mm:
-            run.full = measurer.full(_race_tree(race.mm))
-            calendar.weeks[-1].race_mm = race.mm
-
-
-def _add_tune_ups(
-    calendar: Calendar, athlete: FitAthlete, goal: FitRace | None, start: date, measurer: Measurer
-) -> None:
-    """A race on the way takes the place of the nearest key session of its week."""
-    taken: list[FitRace] = []
-    for race in sorted(athlete.tune_ups, key=lambda race: (race.day, race.mm)):
-        week = next((w for w in calendar.weeks if 0 <= (race.day - w.first_day).days < 7), None)
-        if week is None or race.day < start or (goal is not None and race.day >= goal.day):
-            calendar.bent.append(f"The race on {race.day:%-d %B} lies outside the plan and was left out.")
-            continue
-        near = [*taken, *([goal] if goal else ())]
-        if any(abs((other.day - race.day).days) <= QUALITY_BEFORE_RACE for other in near):
-            calendar.bent.append(f"The race on {race.day:%-d %B} is too near another and was left out.")
-            continue
-        _take_place(calendar, week, race, measurer)
-        taken.append(race)
-
-
-def _take_place(calendar: Calendar, week: Week, race: FitRace, measurer: Measurer) -> None:
-    def far(run: Run) -> tuple[int, int]:
-        return (abs(((run.wished or race.day) - race.day).days), run.role != "long")
-
-    hard = [run for run in week.runs if run.role in ("long", "quality")]
-    gone = min(hard, key=far, default=None)
-    name = race.name or "race"
-    words = f"The {name} on {race.day:%-d %B}"
-    if gone is not None:
-        week.runs.remove(gone)
-        words += f" takes the place of that week's {'long run' if gone.is_long else 'quality session'}"
-    calendar.bent.append(f"{words}; the week around it is eased.")
-    tree = _race_tree(race.mm)
-    purpose = "A race on the way: run it hard, it is this week's key session."
-    session = TemplateSession("", race.day.weekday(), "race", shorthand.write(tree), purpose, "key")
-    run = Run(session, 0, "race", race.day, measurer.full(tree), as_written, None, race.day, is_tune_up=True)
-    week.runs.append(run)
-    week.race_mm += race.mm
-
-
-# The walk through the weeks.
-
-
-def _walk(calendar: Calendar, days: Days) -> None:
-    """Sizes for every run of every week, each week from what the weeks before it really hold."""
-    rails, athlete = days.rails, days.athlete
-    volumes = Volumes(rails, athlete.week_mm)
-    runs = LongRuns(rails, days.start, longest_declared(athlete.week_mm, athlete.long_mm))
-    for place, week in enumerate(calendar.weeks):
-        _tops(week, runs, days)
-        fit_week(week, _week_cap(calendar, place, volumes, runs, days), rails)
-        gone = max(0, (days.start - week.first_day).days) if place == 0 else 0
-        before = athlete.week_mm * gone // 7
-        volumes.add(week.kind, week.mm + week.race_mm + before)
-        for run in week.runs:
-            if not run.gone:
-                runs.fitted.append((run.day, run.size.mm))
-
-
-def _tops(week: Week, runs: LongRuns, days: Days) -> None:
-    """The largest size each run may have: minutes of its day, longest run by the clock, the past 30 days."""
-    safe = runs.safe(week.first_day)
-    after_break = _break_limit(week, runs, days) if days.breaks else None
-    for run in week.runs:
-        if run.gone or run.role == "race":
-            continue
-        cap = planned = run.options[0].mm if run.eased else run.full.mm
-        if planned > safe:
-            cap = runs.cap(run.day, week.first_day, week.shape).mm
-            if cap >= part(1 - days.rails.tolerance, planned):
-                cap = planned
-        if after_break is not None:
-            cap = min(cap, after_break)
-        limit = days.rails.longest_s if run.limit_s is None else min(run.limit_s, days.rails.longest_s)
-        found = run.within(cap, limit)
-        if found is None and run.is_quality:
-            run.eased, run.why = True, "cap"
-            found = run.within(cap, limit)
-        run.top = run.chosen = run.smallest if found is None else found
-
-
-def _breaks_here(week: Week, days: Days) -> list[tuple[Fraction, date]]:
-    """Breaks whose way back lies in this week: the part week they end in, and the first full one."""
-    found = []
-    for off in days.breaks:
-        back = off.last_day + timedelta(days=1)
-        if week.first_day - timedelta(days=7) < back <= week.first_day + timedelta(days=6):
-            found.append((days.rails.break_share(off.days), off.first_day))
-    return found
-
-
-def _break_limit(week: Week, runs: LongRuns, days: Days) -> int:
-    """After a break, the first runs are a share of the longest before it, at least the rail's floor."""
-    limits: list[int] = [10**12]
-    for share, first in _breaks_here(week, days):
-        longest = max((mm for day, mm in runs.fitted if first - timedelta(days=30) <= day < first), default=0)
-        limits.append(
-            max(part(share, longest), min(days.rails.long_floor_mm, longest), days.rails.shortest_mm)
-        )
-    return min(limits)
-
-
-def _week_cap(calendar: Calendar, place: int, volumes: Volumes, runs: LongRuns, days: Days) -> int:
-    """The week's cap for training, races left out."""
-    week = calendar.weeks[place]
-    planned = week.planned_mm
-    cap = volumes.cap(week.kind, week.shape).mm
-    if part(1 - days.rails.tolerance, planned) <= cap:
-        cap = planned
-    for share, first in _breaks_here(week, days):
-        before = [
-            volumes.fitted[n - place - 1 if n < place else -1]
-            for n in range(place)
-            if calendar.weeks[n].first_day + timedelta(days=7) <= first
-        ][-4:] or [days.athlete.week_mm]
-        cap = min(cap, part(share, max(before[-1], sum(before) // len(before))))
-    if any(run.is_tune_up for run in week.runs):
-        eased = part(EASED_RACE_WEEK, planned) - week.race_mm
-        cap = min(cap, max(eased, part(LEAST_BESIDE_RACE, planned)))
-    if place and week.kind in ("taper", "race"):
-        previous = calendar.weeks[place - 1].mm
-        if cap >= previous > cap // 2:
-            cap = previous - 1
-    return cap
 
 
 # The result.

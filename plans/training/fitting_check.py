@@ -88,6 +88,9 @@ def check_weeks(
     return tuple(found)
 
 
+WEEKS_A_LONG_RUN_COUNTS = 5  # common practice, no source: what was run so lately still prepares for the race
+
+
 def broken_rails(
     template: Template,
     athlete: FitAthlete,
@@ -110,6 +113,8 @@ def broken_rails(
         seen.append(WeekSeen(week.first_day, week.kind, f"Week of {week.first_day:%-d %B}", runs, before))
     found = check_weeks(seen, rails, athlete.units, athlete.week_mm, athlete.long_mm)
     longest = max((s.mm for s in sessions if s.role in ("long", "easy")), default=0)
+    if len(weeks) <= WEEKS_A_LONG_RUN_COUNTS:
+        longest = max(longest, athlete.long_mm)
     told = [broken.sentence for broken in found]
     if longest < template.least_long_mm * (1 - rails.tolerance):
         told.append(

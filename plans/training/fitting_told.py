@@ -42,9 +42,9 @@ def _weakest(calendar: Calendar, days: Days) -> Iterable[str]:
     """The peak the athlete reaches instead of the plan's, with where it starts from and for how long."""
     athlete, units = days.athlete, days.athlete.units
     weeks = [week for week in calendar.weeks if week.planned_mm]
-    if not weeks:
-        return
     count = sum(week.kind not in ("taper", "race") for week in weeks)
+    if not count:
+        return
     planned = max(week.planned_long_mm for week in weeks)
     longest = max((run.size.mm for week in weeks for run in week.training if run.is_long), default=0)
     if longest < planned - SLIGHT:

@@ -71,7 +71,11 @@ def _check_distance_in_time(
 ) -> None:
     if race.day < start:
         raise CannotFit("race", f"The race on {race.day:%-d %B %Y} is in the past.")
-    least = 2 if joining else template.least_weeks
+    least = 1 if joining else template.least_weeks
+    if joining and count < 1:
+        raise CannotFit(
+            "race", f"The race on {race.day:%-d %B %Y} is too near: nothing is fitted before it any more."
+        )
     if count < least:
         weeks = "1 week" if count == 1 else f"{max(count, 0)} weeks"
         raise CannotFit(
