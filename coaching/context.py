@@ -17,7 +17,7 @@ DESK = [
     ("Templates", "templates"),
     ("Handouts", "handouts"),
 ]
-PHONE = [("Today", "today"), ("Plan", "my-plan"), ("Paces", "my-paces")]
+PHONE = [("Today", "today"), ("Plan", "my-plan"), ("Paces", "my-paces"), ("Profile", "profile")]
 
 
 def house(request: HttpRequest) -> dict[str, Any]:

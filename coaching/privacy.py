@@ -16,6 +16,7 @@ from typing import Any
 from django.conf import settings
 from django.core import serializers
 from django.db import models, transaction
+from django.db.models import Exists, OuterRef
 from django.db.models.deletion import Collector
 from django.http import HttpResponse
 from django.template.loader import render_to_string
@@ -131,17 +132,18 @@ def _unlink(files: Iterable[str]) -> None:
         (Path(settings.MADE_DIR) / file).unlink(missing_ok=True)
 
 
-def note_read(notes: Iterable[HealthNote], reader: User) -> None:
+def note_read(notes: models.QuerySet[HealthNote], reader: User) -> None:
     """Write down that somebody read these health notes: once a day and reader, for the athlete to see.
 
     The one row that a GET writes: a log of reading can't be written at another moment.
     """
     now = timezone.now()
+    today = NoteReading.objects.filter(note=OuterRef("pk"), reader=reader, day=now.date())
+    fresh = notes.filter(~Exists(today)).exclude(athlete__user=reader).order_by()
     NoteReading.objects.bulk_create(
         [
-            NoteReading(note=note, reader=reader, reader_name=str(reader), day=now.date(), at=now)
-            for note in notes
-            if note.athlete.user_id != reader.pk
+            NoteReading(note_id=pk, reader=reader, reader_name=str(reader), day=now.date(), at=now)
+            for pk in fresh.values_list("pk", flat=True)
         ],
         ignore_conflicts=True,
     )

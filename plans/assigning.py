@@ -92,8 +92,13 @@ def describe(
         pregnant=health.pregnant,
         no_plan_reason=athlete.no_plan_reason or health.no_plan_reason,
         signed_by=health.signed_by,
-        week_starts=Practice.get().week_starts,
+        week_starts=week_starts_of(athlete),
     )
+
+
+def week_starts_of(athlete: Athlete) -> int:
+    """The weekday on which this athlete's next schedule begins its weeks: their own, or the practice's."""
+    return Practice.get().week_starts if athlete.week_starts is None else athlete.week_starts
 
 
 def age_on(born: date, day: date) -> int:
@@ -135,7 +140,7 @@ def issue_first(
         athlete=athlete,
         template_version=version,
         race_entry=entry_for(athlete, aim),
-        week_starts=Practice.get().week_starts,
+        week_starts=week_starts_of(athlete),
         first_day=fitted.first_day,
     )
     ScheduleVersion.objects.create(

@@ -11,9 +11,10 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from athletes import screening
 from athletes.models import CoachNote, Practice, TimeOff
 from athletes.running.units import Units
-from coaching import strips
+from coaching import privacy, strips
 from coaching.access import CoachRequest, athlete_for, coach_only, health_note_for
 from coaching.fields import day_input
 from coaching.pace_rows import pace_rows
@@ -70,6 +71,8 @@ def show(
     this = week_of(today, schedule.week_starts if schedule else Practice.get().week_starts)
     full = max((item.planned_mm for week in weeks for item in week.items), default=None)
     card = card_of(schedule) if schedule else one.pace_cards.first()
+    holds = one.health_notes.filter(closed__isnull=True)
+    privacy.note_read(holds, request.user)
     context = {
         "athlete": one,
         "today": today,
@@ -83,7 +86,8 @@ def show(
         "results": one.results.all()[:6],
         "card_waits": one.card_proposals.filter(state="open").exists(),
         "logs": Log.objects.standing().filter(athlete=one).order_by("-day")[:8],
-        "holds": one.health_notes.filter(closed__isnull=True),
+        "holds": holds,
+        "health": screening.standing(one, timezone.now()),
         "time_off": one.time_off.filter(last_day__gte=today),
         "proposal": Proposal.objects.filter(schedule=schedule, state="open").first() if schedule else None,
         "accepted": Proposal.objects.filter(schedule=schedule, state="accepted").first()

@@ -14,6 +14,7 @@ from django.utils.safestring import SafeString
 
 from athletes.models import Athlete, HealthNote
 from athletes.running.units import Units
+from coaching import privacy
 from coaching.access import CoachRequest, coach_only, groups_for
 from coaching.strips import last_weeks, week_strip
 from plans.attention import Word, words_for
@@ -57,6 +58,8 @@ def roster(request: CoachRequest) -> HttpResponse:
     if group.isdecimal():
         athletes = athletes.filter(groups=int(group))
     rows = roster_rows(list(athletes))
+    held = HealthNote.objects.filter(athlete__in=[row.athlete.pk for row in rows], closed__isnull=True)
+    privacy.note_read(held, request.user)
     need = sorted(
         (row for row in rows if row.words), key=lambda row: (row.words[0].urgency, row.athlete.name)
     )

@@ -6,14 +6,29 @@ from uuid import uuid4
 
 import pytest
 from django.test import Client
-from django.urls import URLPattern, get_resolver, reverse
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 # Open to everybody, on purpose.
-PUBLIC = {"home", "sign-in", "sign-out", "health"}
+PUBLIC = {"home", "sign-in", "sign-out", "health", "privacy"}
+# Open to whoever holds the secret in the address, or to the passkey ceremony that finds out who it is.
+BY_SECRET = {"sign-in-link", "join", "feed"}
+PUBLIC |= BY_SECRET | {"ask-link"}
+PASSKEYS = {
+    "credential-registration-begin",
+    "credential-registration-complete",
+    "credential-authentication-begin",
+    "credential-authentication-complete",
+    "js-i18n-catalog",
+}
 
 
 def addresses() -> list[URLPattern]:
     return [pattern for pattern in get_resolver().url_patterns if isinstance(pattern, URLPattern)]
+
+
+def test_the_only_addresses_below_another_are_the_passkey_ceremony() -> None:
+    below = [p for p in get_resolver().url_patterns if isinstance(p, URLResolver)]
+    assert {one.name for resolver in below for one in resolver.url_patterns} == PASSKEYS
 
 
 def test_every_address_declares_who_may_see_it() -> None:
