@@ -10,6 +10,7 @@ import hashlib
 import json
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
@@ -89,8 +90,20 @@ def aim_of(schedule: Schedule) -> Aim:
     return Aim(entry.race.name, entry.race.day, entry.race.distance_mm, entry.goal_ms)
 
 
-def refit(schedule: Schedule, version: TemplateVersion, aim: Aim, today: date, why: str) -> Refit:
-    """Fit the days after today anew. Raises CannotFit with a sentence and the place to mend it."""
+def refit(
+    schedule: Schedule,
+    version: TemplateVersion,
+    aim: Aim,
+    today: date,
+    why: str,
+    *,
+    instead_of: TemplateVersion | None = None,
+) -> Refit:
+    """Fit the days after today anew. Raises CannotFit with a sentence and the place to mend it.
+
+    `instead_of`: the version it was fitted from. Then only what this version fits otherwise than that one is
+    changed: a coach who changed one session proposes one change, not everything that fitting would say today.
+    """
     athlete = schedule.athlete
     card = card_of(schedule)
     free = athlete.availabilities.filter(valid_from__lte=today).last() or athlete.availabilities.first()
@@ -100,13 +113,23 @@ def refit(schedule: Schedule, version: TemplateVersion, aim: Aim, today: date, w
         raise CannotFit("availability", "No free days are known.")
     start = today + timedelta(1)
     race = FitRace(aim.race_day, aim.race_mm, aim.race_name) if aim.race_day else None
-    plan = version.plan if race else _rest_of(version.plan, schedule, start)
     races = tune_ups_of(athlete, start, aim.race_day)
     person = describe(athlete, card.card, free.minutes(), today, tune_ups=races)
-    fitted = fit(plan, person, race, rails_for(athlete, version), today, start=start, joining=True)
+    rails = rails_for(athlete, version)
+
+    def fitted_from(one: TemplateVersion) -> Fitted:
+        plan = one.plan if race else _rest_of(one.plan, schedule, start)
+        return fit(plan, person, race, rails, today, start=start, joining=True)
+
+    fitted = fitted_from(version)
+    former: Fitted | None = None
+    if instead_of is not None and instead_of.pk != version.pk:
+        with suppress(CannotFit):
+            former = fitted_from(instead_of)
     from_day = max(start, monday_to_begin(start))
-    slots = tuple(_slots(schedule, fitted, from_day))
-    return Refit(schedule, version, aim, from_day, fitted, slots, _weeks(schedule, fitted, from_day), why)
+    slots = tuple(_slots(schedule, fitted, former, from_day))
+    weeks = _weeks(schedule, fitted, former, from_day)
+    return Refit(schedule, version, aim, from_day, fitted, slots, weeks, why)
 
 
 def _rest_of(plan: Template, schedule: Schedule, start: date) -> Template:
@@ -123,7 +146,9 @@ def tune_ups_of(athlete: Athlete, start: date, until: date | None) -> tuple[FitR
     return tuple(FitRace(race.day, race.distance_mm, race.name) for race in races)
 
 
-def _weeks(schedule: Schedule, fitted: Fitted, from_day: date) -> dict[date, tuple[str, str] | None]:
+def _weeks(
+    schedule: Schedule, fitted: Fitted, former: Fitted | None, from_day: date
+) -> dict[date, tuple[str, str] | None]:
     """Weeks that change their kind or purpose, come new, or are no longer part of it."""
     first = week_of(from_day, schedule.week_starts)
     rows = ScheduleWeek.objects.filter(schedule=schedule, to_version=None, first_day__gte=first)
@@ -131,34 +156,52 @@ def _weeks(schedule: Schedule, fitted: Fitted, from_day: date) -> dict[date, tup
     become: dict[date, tuple[str, str]] = {
         week.first_day: (week.kind, week.purpose[:400]) for week in fitted.weeks if week.first_day >= first
     }
+    same = {
+        week.first_day for week in former.weeks if become.get(week.first_day) == (week.kind, week.purpose[:400])
+    } if former else set()  # fmt: skip
     return {
         day: become.get(day)
         for day in sorted(stand.keys() | become.keys())
-        if stand.get(day) != become.get(day)
+        if stand.get(day) != become.get(day) and day not in same
     }
 
 
-def _slots(schedule: Schedule, fitted: Fitted, from_day: date) -> Iterable[Slot]:
+def _slots(schedule: Schedule, fitted: Fitted, former: Fitted | None, from_day: date) -> Iterable[Slot]:
     """Every session ahead that changes: matched by template key, then by order of days."""
     ahead, taken, done = _ahead(schedule, from_day)
-    wished: dict[UUID | None, list[FittedSession]] = defaultdict(list)
-    for one in fitted.sessions:
-        key = UUID(one.template_key) if one.template_key else None
-        if one.day >= from_day and key not in done:
-            wished[key].append(one)
-    for key in {*ahead, *wished}:
-        theirs, ours = list(wished.get(key, [])), list(ahead.get(key, []))
-        for session, issue in ours:
+    wished = _by_key(fitted, from_day, done)
+    before = _by_key(former, from_day, done) if former else None
+    pairs: list[tuple[UUID | None, Session | None, SessionIssue | None, FittedSession | None]] = []
+    for key in sorted({*ahead, *wished}, key=str):
+        theirs = list(wished.get(key, []))
+        if before is not None and theirs == before.get(key, []):
+            # Both versions say the same of it: what stands, stands.
+            taken |= {(i.day, i.slot) for _, i in ahead.get(key, []) if i is not None and not i.removed}
+            continue
+        for session, issue in ahead.get(key, []):
             match = next((w for w in theirs if w.repeat == session.repeat), theirs[0] if theirs else None)
             if match is not None:
                 theirs.remove(match)
+            pairs.append((key, session, issue, match))
+        pairs += [(key, None, None, left) for left in theirs]
+    for key, session, issue, match in pairs:
+        if session is not None:
             slot = _changed(session, issue, match, taken)
             if slot is not None:
                 yield slot
-        for left in theirs:
-            content = _free_slot(content_of(left), taken)
-            words = f"{left.purpose[:200]}" if key is None else "New: the plan as it stands now has it."
+        elif match is not None:
+            content = _free_slot(content_of(match), taken)
+            words = match.purpose if key is None else "New: the plan as it stands now has it."
             yield Slot(None, key, None, content, words or "A race on the way.")
+
+
+def _by_key(fitted: Fitted, from_day: date, done: set[UUID]) -> dict[UUID | None, list[FittedSession]]:
+    found: dict[UUID | None, list[FittedSession]] = defaultdict(list)
+    for one in fitted.sessions:
+        key = UUID(one.template_key) if one.template_key else None
+        if one.day >= from_day and key not in done:
+            found[key].append(one)
+    return found
 
 
 Ahead = dict[UUID | None, list[tuple[Session, SessionIssue | None]]]
@@ -415,16 +458,19 @@ def refit_one(job: Job) -> None:
     schedule_pk, _, version_pk = job.key.partition(":")
     schedule = (
         Schedule.objects.filter(pk=schedule_pk, state="running")
-        .select_related("athlete", "race_entry__race")
+        .select_related("athlete", "race_entry__race", "template_version")
         .first()
     )
     version = TemplateVersion.objects.filter(pk=version_pk).select_related("template").first()
     if schedule is None or version is None:
         return
-    why = f"The plan {version.template.name} was changed: version {version.number}"
-    if version.what:
-        why += f", {version.what}"
+    if version.pk == schedule.template_version_id:
+        why = f"Fitted anew to what {schedule.athlete.name} runs now"
+    else:
+        why = f"The plan {version.template.name} was changed: version {version.number}"
+        why += f", {version.what}" if version.what else ""
     try:
-        propose(refit(schedule, version, aim_of(schedule), schedule.athlete.today(), why))
+        today, former = schedule.athlete.today(), schedule.template_version
+        propose(refit(schedule, version, aim_of(schedule), today, why, instead_of=former))
     except CannotFit as error:
         Job.objects.filter(pk=job.pk).update(error=error.sentence[:300])

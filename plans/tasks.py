@@ -20,6 +20,7 @@ def sweep() -> int:
     """Take up what nobody carried, and write the periodic rows. One process needs no beat of its own."""
     rebalancing.write_hourly_look()
     recarding.write_nightly_look()
+    handouts.write_sunday()
     rows = jobs.due_jobs()
     for pk in rows:
         jobs.run(pk)

@@ -33,6 +33,7 @@ from athletes.models import (
 )
 from athletes.running.units import Distance, parse_duration
 from coaching.demo.people import CLUB, COACHES, PASSWORD, PEOPLE, RACES, TEMPLATES, Person
+from plans import naming
 from plans.assigning import Aim, issue_first, preview
 from plans.models import Log, Schedule, ScheduleVersion, SessionIssue, TemplateVersion
 from plans.models.template import store
@@ -61,6 +62,7 @@ def load(say: Callable[[str], None]) -> None:
         path.stem: store(read_template(path.read_text()), coaches[0])
         for path in sorted(LIBRARY.glob("*.yaml"))
     }
+    naming.fill(coaches[0])
     for number, person in enumerate(PEOPLE):
         say(f"  {person.name}")
         # The second coach has every third athlete; the head coach sees all.

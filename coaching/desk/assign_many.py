@@ -124,6 +124,7 @@ def table(request: CoachRequest, one: Any, problem: str = "", status: int = 200)
         "assignment": one,
         "template": one.template_version.template,
         "job": job,
+        "total": (job.total if job else 0) or len(rows),
         "rows": [(row, row.athlete_id in running) for row in rows],
         "working": any(row.state in ("waiting", "chosen") for row in rows)
         and job is not None

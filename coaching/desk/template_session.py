@@ -247,13 +247,21 @@ def initial_of(session: TemplateSession, week: int, base: int) -> dict[str, Any]
         "week": week + 1,
         "day": "" if session.day is None else str(session.day),
         "text": session.text,
-        "role": session.role,
+        # Left to the text while it says so itself: typed anew as something harder, it counts as that.
+        "role": "" if _understood_role(session.text) == session.role else session.role,
         "priority": session.priority,
         "purpose": session.purpose,
         "amount": write_amount(session.amount) if session.amount else "",
         "second": session.second,
         **words_of(session.text),
     }
+
+
+def _understood_role(text: str) -> str:
+    try:
+        return role_of(parse(text))
+    except ShorthandError:
+        return ""
 
 
 @coach_only

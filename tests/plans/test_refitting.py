@@ -89,6 +89,14 @@ def test_a_changed_template_becomes_a_proposal_and_then_the_plan(schedule: Sched
     assert written[str(after[key(5, 3), 0].session_id)] == 9_000_000
 
 
+def test_one_change_of_the_template_is_one_change(schedule: Schedule, coach: Coach) -> None:
+    """Whatever else fitting would say today stays out of it."""
+    schedule.athlete.declared_weekly_mm, schedule.athlete.declared_longest_mm = 20_000_000, 9_000_000
+    schedule.athlete.save()
+    proposal = offered(again(schedule), changed(schedule, coach, 5, 3, "4 km easy"))
+    assert [str(c.session.template_key) for c in proposal.changes.all()] == [key(5, 3)]
+
+
 def test_what_was_run_and_today_stay(schedule: Schedule, coach: Coach) -> None:
     today = schedule.athlete.today()
     before = {k: r for k, r in live(schedule).items() if r.day <= today}
@@ -244,7 +252,7 @@ def test_a_schedule_that_moved_on_is_not_overwritten(schedule: Schedule, coach: 
         refitting.propose(found)
 
 
-@pytest.mark.parametrize("days", [-400, 3])
+@pytest.mark.parametrize("days", [-400, 0])
 def test_a_race_day_that_can_not_be(schedule: Schedule, days: int) -> None:
     aim = replace(refitting.aim_of(schedule), race_day=schedule.athlete.today() + timedelta(days))
     with pytest.raises(CannotFit):
