@@ -81,6 +81,9 @@ def week_cap(
         cap, above, binding = plan, max(above, plan), ""
     elif cap == plan:
         binding = ""
+    if not binding:
+        # The dead band holds both ways: a few hundred metres run beyond the advice cut nothing from the plan.
+        above = max(above, plan * (1 + ledger.inputs.rails.tolerance))
     held = held_back(ledger, credited, i)
     if held is not None:
         caps["hold"] = held
@@ -206,7 +209,7 @@ class LongRuns:
             if opened <= day and (hold.closed is None or day < hold.closed.toordinal()):
                 limit = self.longest(opened - 30, opened)
                 if limit < result.cap:
-                    result = RunCap(limit, "hold", {"longest": limit})
+                    result = RunCap(limit, "hold_cap", {"longest": limit})
         return result
 
     def _latest(self, day: int) -> Off | None:

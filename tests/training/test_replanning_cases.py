@@ -166,3 +166,16 @@ def test_a_run_outside_the_plan_counts_for_the_week():
     plan = done_until(ran(plan, "3Mon", 8), day(4))
     extra = replace(plan, logs=(*plan.logs, Log(day(3, "Sun"), None, "done", 22 * KM, 7920)))
     assert week_totals(rebalance(extra))[0] == 60
+
+
+def test_a_few_hundred_metres_more_than_advised_cut_nothing():
+    """A recovery week of 31 planned as it stands; Tuesday's 7 km were 7.1: nobody takes a kilometre off Thursday."""
+    plan = done_until(
+        write("3x build: Tue E10 Thu E10 Sat E6 Sun L16", "recovery: Tue E7 Thu E8 Sat E4 Sun L12", "build: Tue E10 Sun L16"),
+        day(4),
+    )  # fmt: skip
+    wednesday = replace(plan, today=day(4, "Wed"), unknown_from=day(4, "Wed"))
+    a_little = replace(wednesday, logs=(*plan.logs, Log(day(4, "Tue"), "4Tue", mm=7_100_000)))
+    assert rebalance(a_little).changes == ()
+    a_lot = replace(wednesday, logs=(*plan.logs, Log(day(4, "Tue"), "4Tue", mm=12_000_000)))
+    assert [change.key for change in rebalance(a_lot).changes][0] == "4Thu"
