@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from fractions import Fraction
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -147,7 +147,7 @@ class _Rows:
         self.holds: dict[int, list[HealthNote]] = defaultdict(list)
         for note in HealthNote.objects.filter(athlete__in=athletes).order_by("opened", "pk"):
             self.holds[note.athlete_id].append(note)
-        versions = {schedule.template_version_id for schedule in schedules}
+        versions = {s.template_version_id for s in schedules if s.template_version_id is not None}
         self.least_long: dict[int, int] = {
             version.pk: version.plan.least_long_mm
             for version in TemplateVersion.objects.filter(pk__in=versions)
@@ -184,7 +184,7 @@ def _situation(schedule: Schedule, rows: _Rows, now: datetime) -> Situation:
     free, off = rows.free[athlete.pk], rows.off[athlete.pk]
     race = schedule.race_entry.race if schedule.race_entry else None
     inputs = core.Inputs(
-        weeks=tuple(core.Week(week.first_day, week.kind) for week in weeks),
+        weeks=tuple(core.Week(week.first_day, cast(core.Kind, week.kind)) for week in weeks),
         plan=tuple(sorted(plan, key=lambda s: (s.day, s.slot, s.key))),
         today=today,
         unknown_from=today if local.time() >= NOON else today - timedelta(1),
@@ -276,7 +276,7 @@ def planned(key: str, issue: SessionIssue, card: str | None, units: Units, *, ad
         key=key,
         day=issue.day,
         slot=issue.slot,
-        role=issue.role,
+        role=cast(core.Role, issue.role),
         mm=issue.planned_mm,
         s=issue.planned_s,
         written_in=written_in(issue.steps),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -82,7 +82,7 @@ def line_of(change: Change, units: Units) -> Line:
     return Line(before.day, after.day if after.day != before.day else None, was, now, change.sentence)
 
 
-def in_order(changes: Sequence[Change]) -> list[Change]:
+def in_order(changes: Iterable[Change]) -> list[Change]:
     return sorted(changes, key=lambda c: (c.before["day"], c.before["slot"], c.pk))
 
 
