@@ -79,12 +79,13 @@ def _session(key, when, letter, amount, in_time, hard, marks, slot) -> Session:
 
 def done_until(inputs: Inputs, until: date) -> Inputs:
     """Everything before this day was run as advised, and it is that day now."""
-    known = {log.key for log in inputs.logs}
+    known = {log.key: log.day for log in sorted(inputs.logs, key=lambda log: log.day)}
     logs = list(inputs.logs)
     for s in inputs.plan:
         standing = inputs.standing.get(s.key)
         stood = standing.day if standing else s.day
-        if stood < until and s.key not in known and not (standing and standing.dropped_by):
+        told = s.key in known and known[s.key] >= stood  # an earlier log was about another day
+        if stood < until and not told and not (standing and standing.dropped_by):
             mm, seconds = (standing.mm, standing.s) if standing else (s.mm, s.s)
             logs.append(Log(stood, s.key, "done", mm, seconds))
     return replace(inputs, logs=tuple(logs), today=until)
