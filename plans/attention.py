@@ -10,6 +10,7 @@ from athletes.models import HealthNote
 from athletes.running.units import Distance, Units, show_distance
 from plans.models import Log
 from plans.reading import Item, Week
+from plans.training.gates import SILENT_RUN_DAYS
 
 SILENT_DAYS = 4
 FAR_ABOVE_PERCENT = 20
@@ -59,14 +60,20 @@ def _runs_due(weeks: Iterable[Week], today: date) -> list[Item]:
 
 
 def _silent(weeks: Sequence[Week], logs: Sequence[Log], today: date) -> list[Word]:
-    """Runs were planned, and nothing at all was said about them."""
-    unlogged = [item for item in _runs_due(weeks, today) if item.log is None]
+    """Runs were planned, and nothing at all was said about them. From three run days on nothing is proposed."""
     last = max((log.day for log in logs), default=None)
-    first = min((item.day for item in unlogged if last is None or item.day > last), default=None)
-    if first is None or (today - (last or first)).days < SILENT_DAYS:
+    unlogged = [item for item in _runs_due(weeks, today) if item.log is None]
+    days = {item.day for item in unlogged if last is None or item.day > last}
+    if not days:
         return []
-    days = (today - (last or first)).days
-    return [Word("silent", 1, "Silent", f"for {days} days")]
+    length = (today - (last or min(days))).days
+    if len(days) >= SILENT_RUN_DAYS:
+        return [
+            Word("silent", 1, "Silent", f"for {length} days, {len(days)} run days; asked, nothing proposed")
+        ]
+    if length >= SILENT_DAYS:
+        return [Word("silent", 1, "Silent", f"for {length} days")]
+    return []
 
 
 def _long_run_missed(weeks: Sequence[Week], today: date) -> list[Word]:

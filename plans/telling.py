@@ -145,7 +145,7 @@ def why(inputs: core.Inputs, breaks: Sequence[core.Break] = ()) -> str:
         if away.last_day >= today:
             kind = "travel" if away.travel else "time off"
             facts.append(f"{kind} {on_day(away.first_day)} to {on_day(away.last_day)}")
-    line = "; ".join(facts) or _ran_more(inputs) or "Free days, paces or the plan have changed"
+    line = "; ".join(facts) or _ran_more(inputs) or "Small differences between what was planned and run, or other free days"
     return line[:1].upper() + line[1:]
 
 
