@@ -1,205 +1,191 @@
-"""Handouts: what stands on each athlete's page, and batches of pages for the printer.
+"""Handouts as files, and batches of them for the printer.
 
-A page is made again only when its content changed; a batch that was stopped goes on where it was, since each
-page it made is a row and a file already.
+Law: a page is made again only when its content changed; a batch that was stopped goes on where it was, since each
+page it made is a row and a file already. One file serves an athlete and the printer: it is tagged for a screen reader,
+and merging for the printer drops the tags (`paper.merge`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import date, timedelta
+import hashlib
+import re
+import zipfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from io import BytesIO
 from pathlib import Path
-from typing import cast
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Min
+from django.db.models import Min, Q, QuerySet
 from django.utils import timezone
 
 from athletes.models import Athlete, Coach, Group, Practice
-from athletes.running.paces import PACE_NAMES, PaceCard, show_range
-from athletes.running.units import Distance, Units, show_distance
 from plans import paper
-from plans.handout_page import DayRow, HandoutPage, PaceRow, content_hash, pdf_of
+from plans.handout_contents import page_of, pages_of, running, span
+from plans.handout_page import HandoutPage, content_hash, pdf_of
 from plans.jobs import carries, enqueue, progress
-from plans.models import Handout, HandoutBatch, Job, Proposal, Schedule
-from plans.paper import PaperSize
-from plans.reading import Cards, Item, Week, cards_of, understood, weeks_of
-from plans.training.describing import lines
+from plans.models import Handout, HandoutBatch, Job
+from plans.reading import week_of
 
 FOLDER = "handouts"
-PACE_WORDS = {"HM": "Half", "MP": "Marathon", "goal": "Goal", "easy": "Easy", "recovery": "Recovery"}
 KEEP_BATCHES = timedelta(days=30)
+KEEP_PAGES = timedelta(days=120)
+AT_ONCE = 100  # athletes whose contents are read together
+CATCH_UP = timedelta(days=2)  # a Sunday without the server is made good until Tuesday evening
+SUNDAY = 6
 
 
-def page_of(schedule: Schedule, first_day: date) -> HandoutPage | None:
-    """One athlete's page for the week that begins on `first_day`; None when the schedule has no such week."""
-    athlete, practice = schedule.athlete, Practice.get()
-    units: Units = "mi" if athlete.units == "mi" else "km"
-    weeks = weeks_of(schedule)
-    at = next((n for n, week in enumerate(weeks) if week.first_day == first_day), None)
-    if at is None:
-        return None
-    week = weeks[at]
-    cards = cards_of(schedule)
-    # A week printed again after new paces: its past days keep theirs, and the card printed is the one to run by.
-    stored = cards.on(first_day + timedelta(6))
-    card = stored.card if stored else None
-    race = schedule.race_entry.race if schedule.race_entry else None
-    note = athlete.coach_notes.filter(at__gte=timezone.now() - timedelta(days=10)).first()
-    return HandoutPage(
-        name=athlete.name,
-        practice=practice.name,
-        address=tuple(line for line in practice.address_lines.splitlines() if line.strip()),
-        dates=span(week.first_day),
-        week=week.number,
-        weeks=week.of,
-        purpose=week.purpose,
-        race=race.name if race else "",
-        days_to_go=(race.day - first_day).days if race else None,
-        total=show_distance(Distance(round_to_whole(week.planned_mm, units)), units),
-        days=tuple(day_rows(week, cards, units)),
-        changes=tuple(changes_for(schedule, week)),
-        coach=note.coach_name if note else "",
-        note=note.words if note else "",
-        next_week=next_line(weeks[at + 1], units) if at + 1 < len(weeks) else "",
-        paces=tuple(pace_rows(card, units)) if card else (),
-        pace_unit=f"per {'mile' if units == 'mi' else 'km'}",
-        volumes=tuple(one.planned_mm for one in weeks),
-        now=at,
-        link=f"{settings.PUBLIC_URL}/me/?week={first_day.isoformat()}",
-        paper=cast(PaperSize, practice.paper),
-    )
-
-
-def span(first: date) -> str:
-    """`30 November to 6 December`."""
-    last = first + timedelta(6)
-    begins = f"{first.day}" if first.month == last.month else f"{first.day} {first:%B}"
-    return f"{begins} to {last.day} {last:%B}"
-
-
-def round_to_whole(mm: int, units: Units) -> int:
-    size = 1_609_344 if units == "mi" else 1_000_000
-    return (mm + size // 2) // size * size
-
-
-def day_rows(week: Week, cards: Cards, units: Units) -> Iterable[DayRow]:
-    for day, items in week.days:
-        stored = cards.on(day)
-        card = stored.card if stored else None
-        label = f"{day:%a} {day.day}"
-        sessions = [item for item in items if item.role != "rest"]
-        if not sessions:
-            yield DayRow(label, "Rest", rest=True)
-        for number, item in enumerate(sessions):
-            yield day_row(label if number == 0 else "", item, card, units)
-
-
-def day_row(label: str, item: Item, card: PaceCard | None, units: Units) -> DayRow:
-    """A session in plain words: each step that the title does not say, with its own pace."""
-    steps = understood(item.steps)
-    said = lines(steps, card, units) if steps and card else ()
-    details = (
-        [" ".join(part for part in (one.amount, one.words) if part) for one in said] if len(said) > 1 else []
-    )
-    paces = list(dict.fromkeys(one.pace for one in said if one.pace and one.hard))
-    easy = list(dict.fromkeys(one.pace for one in said if one.pace))
-    text = [", ".join(details)] if details else []
-    return DayRow(
-        date=label,
-        title=item.title,
-        details=(*text, *([item.purpose] if item.purpose else [])),
-        pace=(paces or easy or [""])[0],
-    )
-
-
-def changes_for(schedule: Schedule, week: Week) -> list[str]:
-    """Why sessions of this week are not as they were: the sentences of the last accepted proposal."""
-    accepted = Proposal.objects.filter(schedule=schedule, state="accepted").first()
-    if accepted is None:
-        return []
-    here = {item.session_id for item in week.items}
-    return [change.sentence for change in accepted.changes.all() if change.session_id in here]
-
-
-def next_line(week: Week, units: Units) -> str:
-    total = show_distance(Distance(round_to_whole(week.planned_mm, units)), units)
-    long = max((i for i in week.items if i.role == "long"), key=lambda i: i.planned_mm, default=None)
-    return (
-        f"{week.purpose.rstrip('.')}: {total}{f', {long.title[0].lower()}{long.title[1:]}' if long else ''}."
-    )
-
-
-def pace_rows(card: PaceCard, units: Units) -> Iterable[PaceRow]:
-    for name in PACE_NAMES:
-        if ends := card.ranges.get(name):
-            yield PaceRow(
-                PACE_WORDS.get(name, name), show_range(ends, units).partition("/")[0].replace("–", " to ")
-            )
-
-
-def start_batch(coach: Coach, athletes: list[Athlete], first_day: date, group: Group | None) -> HandoutBatch:
+def start_batch(
+    coach: Coach,
+    athletes: Sequence[Athlete],
+    first_day: date,
+    group: Group | None,
+    shape: str = "one",
+    *,
+    scheduled: bool = False,
+) -> HandoutBatch:
     with transaction.atomic():
         batch = HandoutBatch.objects.create(
-            coach=coach, group=group, first_day=first_day, made_at=timezone.now()
+            coach=coach,
+            group=group,
+            first_day=first_day,
+            made_at=timezone.now(),
+            shape=shape,
+            scheduled=scheduled,
         )
         batch.athletes.set(athletes)
         enqueue("handouts", str(batch.pk))
     return batch
 
 
+@dataclass(frozen=True)
+class Made:
+    """One athlete's page in a batch."""
+
+    athlete: Athlete
+    group: str
+    file: Path
+    digest: str
+
+
 @carries("handouts")
 def make_batch(job: Job) -> None:
-    """Make the pages of a batch, athlete by athlete, and put them together for the printer."""
+    """Make the pages of a batch that are not there yet, by group then name, and put them together."""
     batch = HandoutBatch.objects.filter(pk=UUID(job.key)).first()
     if batch is None or batch.file:
         return
-    athletes = list(batch.athletes.annotate(group=Min("groups__name")).order_by("group", "name"))
-    progress(job, 0, len(athletes))
-    made: list[tuple[str, Path]] = []
-    for number, athlete in enumerate(athletes, start=1):
-        page = make_page(athlete, batch.first_day)
-        if page is not None:
-            made.append((athlete.name, page))
-        progress(job, number, len(athletes))
+    athletes = list(
+        batch.athletes.annotate(first_group=Min("groups__name")).order_by("first_group", "name", "pk")
+    )
+    firsts = dict(batch.athletes.annotate(group=Min("groups__name")).values_list("pk", "group"))
+    group = batch.group.name if batch.group else None
+    made: list[Made] = []
+    anew = 0
+    for start in range(0, len(athletes), AT_ONCE):
+        some = athletes[start : start + AT_ONCE]
+        pages = pages_of(running(some), batch.first_day)
+        known = _known(some, batch.first_day)
+        progress(job, start, len(athletes))
+        for number, athlete in enumerate(some, start=start + 1):
+            if (page := pages.get(athlete.pk)) is None:
+                continue
+            digest = content_hash(page)
+            file = known.get((athlete.pk, digest))
+            if file is None:
+                file, anew = keep(athlete, batch.first_day, page, digest), anew + 1
+                progress(job, number, len(athletes))
+            made.append(Made(athlete, group or firsts[athlete.pk] or "", file, digest))
     if not made:
         raise ValueError("None of these athletes has a schedule for that week.")
-    names = [name for name, _ in made]
-    title = f"Handouts, {span(batch.first_day)}"
-    pdf = paper.merge((path.read_bytes() for _, path in made), title=title, names=names)
-    batch.file = str(write(f"batch-{batch.pk}.pdf", pdf).relative_to(settings.MADE_DIR))
-    batch.save(update_fields=["file"])
+    batch.file, batch.pages, batch.made_anew = str(together(batch, made)), len(made), anew
+    with transaction.atomic():
+        batch.save(update_fields=["file", "pages", "made_anew"])
+        if batch.scheduled:
+            enqueue("handout-mail", str(batch.pk))
+    progress(job, len(athletes), len(athletes))
 
 
-def make_page(athlete: Athlete, first_day: date) -> Path | None:
-    """The athlete's page as a file: the one made before if nothing on it changed. None without such a week."""
-    schedule = (
-        Schedule.objects.filter(athlete=athlete, state="running")
-        .select_related("athlete", "race_entry__race")
-        .first()
-    )
-    page = page_of(schedule, first_day) if schedule else None
-    if page is None:
-        return None
-    digest = content_hash(page)
-    known = Handout.objects.filter(athlete=athlete, first_day=first_day, content_hash=digest).first()
-    if known and (settings.MADE_DIR / known.file).exists():
-        return Path(settings.MADE_DIR / known.file)
-    path = write(f"{athlete.pk}-{first_day}-{digest[:16]}.pdf", pdf_of(page))
-    Handout.objects.get_or_create(
-        athlete=athlete,
-        first_day=first_day,
-        content_hash=digest,
-        defaults={"file": str(path.relative_to(settings.MADE_DIR))},
+def _known(athletes: Sequence[Athlete], first_day: date) -> dict[tuple[int, str], Path]:
+    rows = Handout.objects.filter(athlete__in=athletes, first_day=first_day)
+    found = {
+        (a, digest): made_dir() / file
+        for a, digest, file in rows.values_list("athlete_id", "content_hash", "file")
+    }
+    return {key: path for key, path in found.items() if path.is_file()}
+
+
+def keep(athlete: Athlete, first_day: date, page: HandoutPage, digest: str) -> Path:
+    """Make one page, and remember what is on it."""
+    path = write(f"{athlete.pk}-{first_day}-{digest[:16]}.pdf", pdf_of(page, tagged=True))
+    file = str(path.relative_to(made_dir()))
+    Handout.objects.update_or_create(
+        athlete=athlete, first_day=first_day, content_hash=digest, defaults={"file": file}
     )
     return path
 
 
+def make_page(athlete: Athlete, first_day: date) -> Path | None:
+    """The athlete's own page as a tagged PDF: the one made before if nothing on it changed. None without such a week."""
+    schedules = running([athlete])
+    page = page_of(schedules[0], first_day) if schedules else None
+    if page is None:
+        return None
+    digest = content_hash(page)
+    return _known([athlete], first_day).get((athlete.pk, digest)) or keep(athlete, first_day, page, digest)
+
+
+def together(batch: HandoutBatch, made: Sequence[Made]) -> Path:
+    """One file of all pages, relative to where files are made; the same pages in the same order make the same file."""
+    ending = "zip" if batch.shape == "each" else "pdf"
+    content = "\n".join(f"{one.group}|{one.athlete.name}|{one.digest}" for one in made)
+    digest = hashlib.sha256(f"{batch.first_day}|{content}".encode()).hexdigest()
+    name = f"all-{batch.first_day}-{digest[:24]}.{ending}"
+    path = made_dir() / FOLDER / name
+    if not path.is_file():
+        path = write(
+            name, zipped(batch.first_day, made) if ending == "zip" else merged(batch.first_day, made)
+        )
+    return path.relative_to(made_dir())
+
+
+def merged(first_day: date, made: Sequence[Made]) -> bytes:
+    title = f"Handouts, {span(first_day)}"
+    return paper.merge(
+        (one.file.read_bytes() for one in made), title=title, names=[one.athlete.name for one in made]
+    )
+
+
+def zipped(first_day: date, made: Sequence[Made]) -> bytes:
+    """A tagged PDF each, in a folder for each group. The same pages give the same bytes: no clock goes in."""
+    out, seen = BytesIO(), set()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as archive:
+        for one in made:
+            name = "/".join(plain for part in (one.group, one.athlete.name) if (plain := file_name(part)))
+            while name.lower() in seen:
+                name = f"{name} ({one.athlete.pk})"
+            seen.add(name.lower())
+            entry = zipfile.ZipInfo(f"{name}.pdf", (first_day.year, first_day.month, first_day.day, 0, 0, 0))
+            entry.external_attr = 0o644 << 16
+            archive.writestr(entry, one.file.read_bytes())
+    return out.getvalue()
+
+
+def file_name(words: str) -> str:
+    """A name without what a file name can't have; never a step out of the folder."""
+    return re.sub(r'[\x00-\x1f/\\:*?"<>|]+', " ", words).strip(" .")[:80]
+
+
+def made_dir() -> Path:
+    return Path(settings.MADE_DIR)
+
+
 def write(name: str, content: bytes) -> Path:
     """Whole or not at all: a half-written file is never seen under its name."""
-    folder = Path(settings.MADE_DIR) / FOLDER
+    folder = made_dir() / FOLDER
     folder.mkdir(parents=True, exist_ok=True)
     partial, path = folder / f".{name}.part", folder / name
     partial.write_bytes(content)
@@ -207,8 +193,63 @@ def write(name: str, content: bytes) -> Path:
     return path
 
 
+# On Sundays
+
+
+def due_week(now: datetime, practice: Practice) -> date | None:
+    """The first day of the week whose handouts are due: the one after the last Sunday, from the practice's hour on."""
+    if practice.handout_hour is None:
+        return None
+    here = now.astimezone(ZoneInfo(practice.time_zone))
+    day = here.date() - timedelta((here.weekday() - SUNDAY) % 7)
+    due = datetime.combine(day, datetime.min.time(), here.tzinfo) + timedelta(hours=practice.handout_hour)
+    if due > here:
+        day, due = day - timedelta(7), due - timedelta(7)
+    return week_of(day + timedelta(7), practice.week_starts) if here - due < CATCH_UP else None
+
+
+def write_sunday() -> None:
+    """One row a week, whatever the sweep's haste: the key is the week."""
+    first_day = due_week(timezone.now(), Practice.get())
+    if first_day and not Job.objects.filter(kind="handout-week", key=first_day.isoformat()).exists():
+        enqueue("handout-week", first_day.isoformat())
+
+
+@carries("handout-week")
+def make_week(job: Job) -> None:
+    """A batch for each coach with athletes of their own who have that week. Twice without harm: one a coach."""
+    first_day, today = date.fromisoformat(job.key), timezone.now().date()
+    standing = Q(coachathlete__until__isnull=True) | Q(coachathlete__until__gte=today)
+    for coach in Coach.objects.all():
+        if HandoutBatch.objects.filter(coach=coach, first_day=first_day, scheduled=True).exists():
+            continue
+        mine = with_week(Athlete.objects.filter(standing, coachathlete__coach=coach), first_day)
+        if mine:
+            start_batch(coach, mine, first_day, None, scheduled=True)
+
+
+def with_week(athletes: QuerySet[Athlete], first_day: date) -> list[Athlete]:
+    """Those who are here and whose running schedule has the week."""
+    return list(
+        athletes.filter(
+            left_on__isnull=True,
+            schedules__state="running",
+            schedules__weeks__first_day=first_day,
+            schedules__weeks__to_version=None,
+        ).distinct()
+    )
+
+
+# Tidying
+
+
 def forget_old_batches() -> None:
-    for batch in HandoutBatch.objects.filter(made_at__lt=timezone.now() - KEEP_BATCHES):
-        if batch.file:
-            (Path(settings.MADE_DIR) / batch.file).unlink(missing_ok=True)
+    """Batches after a month, single pages after four; a file that another row names stays."""
+    now = timezone.now()
+    for batch in HandoutBatch.objects.filter(made_at__lt=now - KEEP_BATCHES):
         batch.delete()
+        if batch.file and not HandoutBatch.objects.filter(file=batch.file).exists():
+            (made_dir() / batch.file).unlink(missing_ok=True)
+    for page in Handout.objects.filter(first_day__lt=(now - KEEP_PAGES).date())[:500]:
+        (made_dir() / page.file).unlink(missing_ok=True)
+        page.delete()

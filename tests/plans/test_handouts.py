@@ -1,0 +1,279 @@
+"""Batches of handouts: what stands on the pages, stopped and started again, made once, put together, cleaned up."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+from pypdf import PdfReader
+
+from athletes.models import Coach, CoachNote, Group, Membership, Practice
+from plans import handouts, jobs
+from plans.handout_contents import page_of, pages_of, running
+from plans.handouts import due_week, make_page, start_batch, with_week, write_sunday
+from plans.models import Handout, HandoutBatch, Job, Schedule
+from plans.reading import week_of
+from plans.tasks import sweep
+from tests.factories import AthleteFactory, CoachFactory, coaches, scheduled
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def own_folder(settings: Any, tmp_path: Path) -> None:
+    settings.MADE_DIR = tmp_path
+
+
+@pytest.fixture
+def coach() -> Coach:
+    return CoachFactory()
+
+
+def monday() -> date:
+    return week_of(timezone.localdate(), 0)
+
+
+def club(coach: Coach, *names: str) -> list[Schedule]:
+    made = []
+    for name in names:
+        schedule = scheduled(AthleteFactory(name=name))
+        coaches(coach, schedule.athlete)
+        made.append(schedule)
+    return made
+
+
+def batch_of(coach: Coach, schedules: list[Schedule], **how: Any) -> HandoutBatch:
+    return start_batch(coach, [s.athlete for s in schedules], monday(), None, **how)
+
+
+def run(batch: HandoutBatch) -> HandoutBatch:
+    job = Job.objects.get(kind="handouts", key=str(batch.pk))
+    Job.objects.filter(pk=job.pk).update(not_before=timezone.now())
+    jobs.run(job.pk)
+    batch.refresh_from_db()
+    return batch
+
+
+def reader(path: Path) -> PdfReader:
+    return PdfReader(io.BytesIO(path.read_bytes()))
+
+
+def words(path: Path) -> str:
+    return " ".join(" ".join(page.extract_text() for page in reader(path).pages).split())
+
+
+def test_it_works(coach: Coach, tmp_path: Path) -> None:
+    batch = run(batch_of(coach, club(coach, "Zoe", "Ada", "Mia")))
+    assert (batch.pages, batch.made_anew) == (3, 3)
+    read = reader(tmp_path / batch.file)
+    assert [page.extract_text()[:3] for page in read.pages] == ["Ada", "Mia", "Zoe"]
+    assert [one.title for one in read.outline] == ["Ada", "Mia", "Zoe"]
+    assert Job.objects.get(kind="handouts").state == "done"
+
+
+def test_a_session_in_plain_words_with_own_paces(coach: Coach) -> None:
+    page = page_of(club(coach, "Ada")[0], monday())
+    assert page is not None
+    row = next(day for day in page.days if day.title == "5 × 3 min at 10K pace")
+    assert row.details == (
+        "2 km easy, warm-up",
+        "5 × 3 min at 10K pace, 2 min jog between",
+        "2 km easy, cool-down",
+    )
+    # 10 km in 48:00 is 4:48 a km; the card gives 1 % to each side: 4:45 to 4:51.
+    assert row.pace == "4:45–4:51/km"
+
+
+def test_by_group_then_name(coach: Coach, tmp_path: Path) -> None:
+    schedules = club(coach, "Ada", "Bea", "Cleo")
+    for name, group in (("Ada", "Second"), ("Bea", "First"), ("Cleo", "Second")):
+        athlete = next(s.athlete for s in schedules if s.athlete.name == name)
+        Membership.objects.create(group=Group.objects.get_or_create(name=group)[0], athlete=athlete)
+    batch = run(batch_of(coach, schedules))
+    assert [one.title for one in reader(tmp_path / batch.file).outline] == ["Bea", "Ada", "Cleo"]
+
+
+def test_a_file_each_in_a_zip(coach: Coach, tmp_path: Path) -> None:
+    schedules = club(coach, "Ada", "Ada", "Ol/ga: “../x”")
+    Membership.objects.create(group=Group.objects.create(name="Half"), athlete=schedules[0].athlete)
+    batch = run(batch_of(coach, schedules, shape="each"))
+    with zipfile.ZipFile(tmp_path / batch.file) as archive:
+        assert sorted(archive.namelist()) == [
+            "Ada.pdf",
+            "Half/Ada.pdf",
+            "Ol ga  “   x”.pdf".replace("   x", ".. x"),
+        ]
+        one = PdfReader(io.BytesIO(archive.read("Half/Ada.pdf")))
+    assert one.trailer["/Root"]["/MarkInfo"]["/Marked"]
+
+
+@pytest.fixture
+def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The names of the pages rendered."""
+    made: list[str] = []
+    real = handouts.pdf_of
+
+    def pdf_of(page: Any, **how: Any) -> bytes:
+        made.append(page.name)
+        return real(page, **how)
+
+    monkeypatch.setattr(handouts, "pdf_of", pdf_of)
+    return made
+
+
+def test_stopped_in_the_middle_it_goes_on_where_it_was(
+    coach: Coach, counted: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    batch = batch_of(coach, club(coach, "Ada", "Bea", "Cleo", "Dora", "Ella"))
+    real = handouts.write
+
+    def power_cut(name: str, content: bytes) -> Path:
+        if len(counted) == 3:
+            raise OSError("the lights went out")
+        return real(name, content)
+
+    monkeypatch.setattr(handouts, "write", power_cut)
+    run(batch)
+    job = Job.objects.get(kind="handouts")
+    assert (job.state, job.done_count, job.total) == ("waiting", 2, 5)
+    assert "the lights went out" in job.error
+    monkeypatch.setattr(handouts, "write", real)
+    counted.clear()
+    batch = run(batch)
+    assert counted == ["Cleo", "Dora", "Ella"]
+    assert (batch.pages, batch.made_anew) == (5, 3)
+
+
+def test_only_pages_whose_content_changed_are_made_again(coach: Coach, counted: list[str]) -> None:
+    schedules = club(coach, "Ada", "Bea", "Cleo")
+    first = run(batch_of(coach, schedules))
+    counted.clear()
+    again = run(batch_of(coach, schedules))
+    assert (counted, again.made_anew, again.file) == ([], 0, first.file)
+    CoachNote.objects.create(
+        athlete=schedules[1].athlete, coach=coach, coach_name="Mara", words="New shoes.", at=timezone.now()
+    )
+    third = run(batch_of(coach, schedules))
+    assert (counted, third.made_anew) == (["Bea"], 1)
+    assert third.file != first.file
+
+
+def test_a_page_whose_file_is_gone_is_made_again(coach: Coach, counted: list[str], tmp_path: Path) -> None:
+    schedules = club(coach, "Ada")
+    run(batch_of(coach, schedules))
+    for path in (tmp_path / "handouts").iterdir():
+        path.unlink()
+    assert run(batch_of(coach, schedules)).made_anew == 1
+    assert counted == ["Ada", "Ada"]
+    assert Handout.objects.count() == 1
+
+
+def test_the_same_pages_are_the_same_bytes(coach: Coach, tmp_path: Path) -> None:
+    schedules = club(coach, "Ada", "Bea")
+    for shape in ("one", "each"):
+        first = run(batch_of(coach, schedules, shape=shape))
+        content = (tmp_path / first.file).read_bytes()
+        for path in (tmp_path / "handouts").iterdir():
+            path.unlink()
+        assert (tmp_path / run(batch_of(coach, schedules, shape=shape)).file).read_bytes() == content
+
+
+def test_many_athletes_cost_as_many_queries_as_two(coach: Coach) -> None:
+    schedules = club(coach, *(f"Athlete {n}" for n in range(8)))
+    counts = []
+    for some in (schedules[:2], schedules):
+        with CaptureQueriesContext(
+            connection,
+        ) as queries:
+            pages = pages_of(running([s.athlete for s in some]), monday())
+        assert len(pages) == len(some)
+        counts.append(len(queries))
+    assert counts[0] == counts[1] <= 12
+
+
+def test_nobody_with_that_week_fails_with_a_sentence(coach: Coach) -> None:
+    batch = start_batch(coach, [AthleteFactory()], monday(), None)
+    run(batch)
+    assert "None of these athletes has a schedule" in Job.objects.get(kind="handouts").error
+
+
+def test_an_athletes_own_page_is_tagged_and_made_once(coach: Coach, counted: list[str]) -> None:
+    athlete = club(coach, "Ada")[0].athlete
+    path = make_page(athlete, monday())
+    assert path is not None
+    assert make_page(athlete, monday()) == path
+    assert counted == ["Ada"]
+    assert reader(path).trailer["/Root"]["/MarkInfo"]["/Marked"]
+    assert "Ada" in words(path)
+    assert make_page(athlete, monday() + timedelta(700)) is None
+
+
+def test_old_batches_and_pages_are_cleaned_up(coach: Coach, tmp_path: Path) -> None:
+    schedules = club(coach, "Ada")
+    old, new = run(batch_of(coach, schedules)), run(batch_of(coach, schedules))
+    assert old.file == new.file
+    HandoutBatch.objects.filter(pk=old.pk).update(made_at=timezone.now() - timedelta(31))
+    handouts.forget_old_batches()
+    assert list(HandoutBatch.objects.all()) == [new]
+    assert (tmp_path / new.file).exists()
+    HandoutBatch.objects.update(made_at=timezone.now() - timedelta(31))
+    Handout.objects.update(first_day=monday() - timedelta(200))
+    handouts.forget_old_batches()
+    assert list((tmp_path / "handouts").iterdir()) == []
+    assert not Handout.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("now", "hour", "week"),
+    [
+        # Sunday 29 November 2026 in Lisbon (UTC+0): from 18:00 on, for Monday the 30th.
+        (datetime(2026, 11, 29, 17, 59, tzinfo=UTC), 18, None),
+        (datetime(2026, 11, 29, 18, 0, tzinfo=UTC), 18, date(2026, 11, 30)),
+        (datetime(2026, 12, 1, 17, 59, tzinfo=UTC), 18, date(2026, 11, 30)),
+        (datetime(2026, 12, 1, 18, 0, tzinfo=UTC), 18, None),
+        (datetime(2026, 11, 29, 20, 0, tzinfo=UTC), None, None),
+    ],
+)
+def test_sunday_at_the_practices_hour(now: datetime, hour: int | None, week: date | None) -> None:
+    practice = Practice.get()
+    practice.time_zone, practice.handout_hour = "Europe/Lisbon", hour
+    assert due_week(now, practice) == week
+
+
+def test_the_week_begins_on_the_practices_day_and_in_its_zone() -> None:
+    practice = Practice.get()
+    practice.time_zone, practice.handout_hour, practice.week_starts = "Pacific/Auckland", 18, 6
+    # 18:30 on Sunday in Auckland (UTC+13) is 05:30 UTC; weeks begin on Sundays: the next one is a week later.
+    assert due_week(datetime(2026, 11, 29, 5, 30, tzinfo=UTC), practice) == date(2026, 12, 6)
+
+
+def test_the_sweep_writes_the_week_once_and_makes_a_batch_a_coach(coach: Coach) -> None:
+    schedule = club(coach, "Ada")[0]
+    CoachFactory()
+    begin = schedule.first_day + timedelta(7)
+    sunday = datetime.combine(begin - timedelta(1), datetime.min.time(), UTC) + timedelta(hours=19)
+    with time_machine.travel(sunday, tick=False):
+        for _ in range(3):
+            write_sunday()
+        assert Job.objects.filter(kind="handout-week").count() == 1
+        for _ in range(3):
+            sweep()
+        batch = HandoutBatch.objects.get()
+        assert (batch.coach, batch.first_day, batch.scheduled, batch.pages) == (coach, begin, True, 1)
+
+
+def test_who_left_or_has_no_such_week_is_not_in_it(coach: Coach) -> None:
+    here, gone, later = club(coach, "Here", "Gone", "Later")
+    gone.athlete.left_on = timezone.localdate()
+    gone.athlete.save()
+    later.weeks.all().delete()
+    everyone = type(here.athlete).objects.all()
+    assert with_week(everyone, monday()) == [here.athlete]
