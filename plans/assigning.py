@@ -58,9 +58,8 @@ def runs_now(athlete: Athlete, today: date) -> tuple[int, int]:
     Declared amounts count until four weeks of logs say better.
     """
     logs = Log.objects.standing().filter(athlete=athlete, distance_mm__isnull=False).exclude(outcome="missed")
-    recent = list(
-        logs.filter(day__gte=today - timedelta(30), day__lt=today).values_list("day", "distance_mm")
-    )
+    rows = logs.filter(day__gte=today - timedelta(30), day__lt=today).values_list("day", "distance_mm")
+    recent = [(day, mm or 0) for day, mm in rows]
     if not logs.filter(day__lt=today - timedelta(27)).exists():
         return athlete.declared_weekly_mm, athlete.declared_longest_mm
     four = sum(mm for day, mm in recent if day >= today - timedelta(28))

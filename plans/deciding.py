@@ -17,12 +17,14 @@ from django.utils import timezone
 
 from athletes.models import Coach, User
 from athletes.running.units import Units
-from plans import issuing, refitting
+from plans import issuing, offering
 from plans.issuing import Content, Stale
 from plans.models import Proposal, Schedule, ScheduleWeek
 from plans.rebalancing import drafts_of, propose, running
 from plans.telling import Difference, summary
 
+# One sentence on a phone; each session stands below it.
+TOLD = 180
 BY_ITSELF = "by itself, as set for this athlete"
 
 
@@ -76,7 +78,8 @@ def _accept(proposal: Proposal, by: User | None, words: str, coach: Coach | None
             after = replace(hand.edited[change.session_id], pinned_by_id=coach.pk if coach else None, bent={})
         changes[change.session_id] = after
         differences.append(Difference(before, after, change.sentence))
-    told = told_of(summary(differences, _units(schedule), schedule.week_starts), current.why)
+    line = summary(differences, _units(schedule), schedule.week_starts, longest=TOLD)
+    told = told_of(line, current.why)
     taken = Proposal.objects.filter(pk=current.pk, state="open").update(
         state="accepted",
         decided_by=by,
@@ -90,7 +93,7 @@ def _accept(proposal: Proposal, by: User | None, words: str, coach: Coach | None
     by_hand = "" if hand.nothing else ", changed by hand"
     if current.kind == "refit":
         cause = f"Fitted anew{by_hand}: {current.why}"
-        return refitting.issue(current, schedule, changes, by=by, cause=cause)
+        return offering.issue(current, schedule, changes, by=by, cause=cause)
     head = "Chosen" if current.choice else "Re-balanced"
     weeks = {
         date.fromisoformat(day): (kind, words)
@@ -161,7 +164,7 @@ def undo_version(schedule: Schedule, number: int, *, by: User) -> int:
         refit = accepted.filter(kind="refit").first()
         accepted.update(state="undone")
         if refit is not None:
-            return refitting.undo(refit, row, by=by)
+            return offering.undo(refit, row, by=by)
         weeks = ScheduleWeek.objects.filter(schedule=row, from_version=number, to_version=None)
         former = ScheduleWeek.objects.filter(
             schedule=row, to_version=number, first_day__in=weeks.values("first_day")

@@ -126,7 +126,9 @@ class AssignForm(HealthQuestions):
     @property
     def tune_ups(self) -> tuple[FitRace, ...]:
         data = self.cleaned_data
-        rows = [[data.get(f"way_{part}_{n}") for part in WAY] for n in range(1, MOST_RACES + 1)]
+        rows: list[list[Any]] = [
+            [data.get(f"way_{part}_{n}") for part in WAY] for n in range(1, MOST_RACES + 1)
+        ]
         return tuple(FitRace(day, distance.mm, name) for name, day, distance in rows if name)
 
     def _check_ways(self, data: dict[str, Any]) -> None:

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_POST
 
 from coaching.access import CoachRequest, coach_only, schedule_for
 from coaching.fields import day_input
-from plans import deciding, pausing, refitting
+from plans import deciding, offering, pausing, refitting
 from plans.issuing import Stale
 from plans.models import Schedule
 from plans.reading import weeks_of
@@ -31,18 +31,16 @@ class MoveForm(forms.Form):
 
 @dataclass(frozen=True)
 class WeekPair:
-    """One week before and after, in whole mm; None where there is no such week."""
+    """One week before and after: whole mm of all running and of the long run; None where there is no such week."""
 
     first_day: date
-    before_mm: int | None
-    before_long_mm: int | None
-    after_mm: int | None
-    after_long_mm: int | None
+    before: tuple[int, int] | None
+    after: tuple[int, int] | None
     purpose: str
 
     @property
     def differs(self) -> bool:
-        return (self.before_mm, self.before_long_mm) != (self.after_mm, self.after_long_mm)
+        return self.before != self.after
 
 
 def pairs(found: Refit) -> list[WeekPair]:
@@ -71,12 +69,7 @@ def pairs(found: Refit) -> list[WeekPair]:
     }  # fmt: skip
     words = {week.first_day: week.purpose for week in ahead}
     return [
-        WeekPair(
-            day,
-            *before.get(day, (None, None)),
-            *after.get(day, (None, None)),
-            words.get(day, "no longer part of it"),
-        )
+        WeekPair(day, before.get(day), after.get(day), words.get(day, "no longer part of it"))
         for day in sorted(before.keys() | after.keys())
     ]
 
@@ -133,7 +126,7 @@ def try_move(form: MoveForm, schedule: Schedule) -> Refit | None:
 @transaction.atomic
 def issue(request: CoachRequest, found: Refit) -> int:
     """As a proposal that is accepted at once: so it is told, kept and undone like any other."""
-    proposal = refitting.propose(found)
+    proposal = offering.propose(found)
     if proposal is None:
         raise Stale("Nothing would change.")
     return deciding.accept(proposal, by=request.user, coach=request.coach)

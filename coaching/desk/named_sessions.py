@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 
 from coaching.access import CoachRequest, coach_only, named_session_for
 from coaching.desk.board import ROLE_WORDS, example_for
-from coaching.desk.template_session import SessionForm, understand, words_of
+from coaching.desk.session_forms import SessionForm, understand, words_of
 from plans import naming
 from plans.models import NamedSession
 
@@ -56,8 +56,8 @@ def change(request: CoachRequest, pk: int) -> HttpResponse:
 def edit(request: CoachRequest, one: NamedSession, initial: dict[str, Any]) -> HttpResponse:
     example = example_for(request)
     if request.method == "POST" and request.POST.get("do") == "look":
-        context = {"understood": understand(request.POST.get("text", ""), example), "example": example}
-        return render(request, "desk/template_session.html#understood", context)
+        looked = {"understood": understand(request.POST.get("text", ""), example), "example": example}
+        return render(request, "desk/template_session.html#understood", looked)
     form = NamedForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid() and keep(one, form):
         messages.success(request, f"{one.name} is kept.")

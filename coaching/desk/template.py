@@ -242,7 +242,7 @@ def facts(request: CoachRequest, pk: int) -> HttpResponse:
             )
         except drafting.StaleTemplate as stale:
             status = STALE
-            form.data = {**form.data.dict(), "base": stale.newest.number}  # type: ignore[union-attr]
+            form.data = {**request.POST.dict(), "base": stale.newest.number}
             form.add_error(None, f"{stale} What you typed is kept; save again to put it into that version.")
         except TemplateError as error:
             for problem in error.problems:

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.core.files.uploadedfile import UploadedFile
+from django.core.files import File
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.text import slugify
@@ -69,13 +69,13 @@ class UploadForm(forms.Form):
             self.add_error("file", "Choose a file first.")
         return data
 
-    def _read(self, file: UploadedFile) -> str:
+    def _read(self, file: File[bytes]) -> str:
         if (file.size or 0) > LARGEST:
             self.add_error(
                 "file", f"The file has {(file.size or 0) // 1000} kB; at most {LARGEST // 1000} can be read."
             )
             return ""
-        raw = file.read()
+        raw: bytes = file.read()
         if not raw.strip():
             self.add_error("file", "The file is empty.")
             return ""

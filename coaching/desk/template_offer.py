@@ -10,7 +10,7 @@ from django.shortcuts import redirect, render
 
 from athletes.models import Athlete
 from coaching.access import CoachRequest, coach_only, template_for
-from plans import refitting
+from plans import offering
 from plans.models import Job, Proposal, Schedule, Template, TemplateVersion
 
 
@@ -54,7 +54,7 @@ def offer(request: CoachRequest, pk: int) -> HttpResponse:
         wanted = set(request.POST.getlist("schedule"))
         chosen = [row.schedule for row in rows if str(row.schedule.pk) in wanted and row.behind]
         if chosen:
-            refitting.offer(chosen, version)
+            offering.offer(chosen, version)
             messages.success(
                 request, f"{len(chosen)} proposals are being made. Nothing changes before you accept."
             )

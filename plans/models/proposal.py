@@ -38,7 +38,7 @@ class Proposal(models.Model):
     decided_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     decided_at = models.DateTimeField(null=True, blank=True)
     words = models.CharField(max_length=300, blank=True)
-    # Of a refit: the template version, race and weeks it leads to, and what they were (`plans.refitting`).
+    # Of a refit: the template version, race and weeks it leads to, and what they were (`plans.offering`).
     refit = models.JSONField(default=dict, blank=True)
     issued_version = models.PositiveIntegerField(null=True, blank=True)
 

@@ -9,7 +9,7 @@ import pytest
 from django.utils import timezone
 
 from athletes.models import Coach, TimeOff
-from plans import deciding, drafting, issuing, jobs, pausing, rebalancing, refitting
+from plans import deciding, drafting, issuing, jobs, offering, pausing, rebalancing, refitting
 from plans.issuing import Content, Stale
 from plans.models import Job, Log, Proposal, Schedule, ScheduleWeek, SessionIssue, TemplateVersion
 from plans.situation import situation_of
@@ -63,7 +63,7 @@ def live(schedule: Schedule) -> dict[tuple[str, int], SessionIssue]:
 
 
 def offered(schedule: Schedule, version: TemplateVersion) -> Proposal:
-    refitting.offer([schedule], version)
+    offering.offer([schedule], version)
     job = Job.objects.get(kind="refit", state="waiting")
     assert jobs.run(job.pk)
     return Proposal.objects.get(schedule=schedule, state="open")
@@ -101,7 +101,7 @@ def test_what_was_run_and_today_stay(schedule: Schedule, coach: Coach) -> None:
     today = schedule.athlete.today()
     before = {k: r for k, r in live(schedule).items() if r.day <= today}
     version = changed(schedule, coach, 0, 3, "9 km easy")
-    refitting.offer([schedule], version)
+    offering.offer([schedule], version)
     jobs.run(Job.objects.get(kind="refit").pk)
     proposal = Proposal.objects.filter(schedule=schedule, state="open").first()
     if proposal:
@@ -179,7 +179,7 @@ def test_moving_the_race(schedule: Schedule, coach: Coach, weeks: int) -> None:
         schedule.athlete.today(),
         "The race moved",
     )
-    proposal = refitting.propose(found)
+    proposal = offering.propose(found)
     deciding.accept(proposal, by=coach.user)
     now = again(schedule)
     assert now.race_entry.race.day == day
@@ -206,7 +206,7 @@ def test_undo_puts_sessions_weeks_race_and_plan_back(schedule: Schedule, coach: 
     )
     aim = refitting.aim_of(schedule)
     later = replace(aim, race_day=aim.race_day + timedelta(weeks=3))
-    proposal = refitting.propose(
+    proposal = offering.propose(
         refitting.refit(
             schedule, schedule.template_version, later, schedule.athlete.today(), "The race moved"
         )
@@ -249,7 +249,7 @@ def test_a_schedule_that_moved_on_is_not_overwritten(schedule: Schedule, coach: 
     )
     issuing.issue(again(schedule), 1, {}, by=coach.user, cause="meanwhile")
     with pytest.raises(Stale):
-        refitting.propose(found)
+        offering.propose(found)
 
 
 @pytest.mark.parametrize("days", [-400, 0])
