@@ -66,6 +66,11 @@ def reason_for(ledger: Ledger, item: Item, week: dict[str, Any]) -> Reason:
     rule = item.rule or ("eased" if item.eased else "moved")
     head = f"{name_of(item.session)} {_change(ledger, item)}"
     tail = _tail(ledger, item, rule, week)
+    if item.barred and item.easy and rule in CUT_ORDER:  # two causes, one sentence
+        cap = amount_words(ledger.inputs, ledger.in_time)(week["cap"])
+        tail = f"{_tail(ledger, item, item.barred, week)}, and the week may be {cap}"
+    elif item.eased and not item.easy and rule != "eased":
+        tail = f"{tail}, and no hard running yet"
     numbers = {
         k: _plain(v)
         for k, v in (item.numbers | (week if rule in CUT_ORDER else {})).items()
@@ -149,9 +154,13 @@ def _tail(ledger: Ledger, item: Item, rule: str, week: dict[str, Any]) -> str:
     if rule in CUT_ORDER:
         return f"{week_words(ledger, week)}; {CUT_ORDER[rule]}"
     if rule == "long_break":
-        return f"{_off(n)}, first long run at most {percent(n['share'])} of {words(n['longest'])}"
+        first = "first long run" if item.session.role == "long" else "no run at first more than"
+        most = "at most " if item.session.role == "long" else ""
+        return f"{_off(n)}, {first} {most}{percent(n['share'])} of {words(n['longest'])}"
     if rule == "long_rise":
         return f"longest run of the past 30 days {words(n['longest'])}, so at most {words(n['cap'])}"
+    if rule == "hold_cap":
+        return f"no step up over {words(n['longest'])} while a health note is open"
     if rule == "long_share":
         return f"at most {percent(n['share'])} of a week of {words(n['week'])}"
     if rule in _FIXED:
@@ -166,6 +175,7 @@ _FIXED = {
     "race_near": "too near a race that was added",
     "race_long": "no long run within two days of a race",
     "second_minutes": "the day's minutes no longer hold both runs",
+    "easy_minutes": "run easy, it would no longer fit the day's minutes",
     "gave_way": "its day goes to a key session",
 }
 
