@@ -71,8 +71,10 @@ def on_day(day: date) -> str:
     return f"{day:%a} {day.day} {day:%b}"
 
 
-def summary(differences: Iterable[Difference], units: Units, week_starts: int = 0) -> str:
-    """One line a coach can accept on: the largest change of a week first, then like with like."""
+def summary(
+    differences: Iterable[Difference], units: Units, week_starts: int = 0, longest: int = LONGEST
+) -> str:
+    """One line a coach can accept on: like with like, key sessions first; what is too much is counted."""
     groups: dict[tuple[int, str, str], list[Difference]] = defaultdict(list)
     told = [d for d in differences if d.how != "same"]
     for difference in sorted(told, key=lambda d: (d.seen.day, d.seen.slot)):
@@ -82,8 +84,9 @@ def summary(differences: Iterable[Difference], units: Units, week_starts: int = 
     line = ""
     for n, part in enumerate(parts):
         longer = f"{line}; {part}" if line else part
-        if len(longer) > LONGEST - 20:
-            return f"{line}; and {sum(map(len, list(groups.values())[n:]))} more"
+        if line and len(longer) > longest - 20:
+            rest = sum(len(found) for _, found in sorted(groups.items())[n:])
+            return f"{line[:1].upper()}{line[1:]}; and {rest} more change{'s' * (rest != 1)}"
         line = longer
     return line[:1].upper() + line[1:]
 
@@ -137,7 +140,10 @@ def why(inputs: core.Inputs, breaks: Sequence[core.Break] = ()) -> str:
     """What led to a proposal, in one line: holds, days off, runs missed, time off; the newest first."""
     today = inputs.today
     facts = [f"on hold since {on_day(h.opened)}" for h in inputs.holds if h.closed is None]
-    recent = [b for b in breaks if b.back is None or b.back >= today - timedelta(21)]
+    # Days off still to come are told as the time off that they are.
+    recent = [
+        b for b in breaks if b.first_day < today and (b.back is None or b.back >= today - timedelta(21))
+    ]
     for off in recent[-1:]:
         facts.append(_break_words(off, today))
     facts += _missed(inputs, recent)
@@ -145,7 +151,11 @@ def why(inputs: core.Inputs, breaks: Sequence[core.Break] = ()) -> str:
         if away.last_day >= today:
             kind = "travel" if away.travel else "time off"
             facts.append(f"{kind} {on_day(away.first_day)} to {on_day(away.last_day)}")
-    line = "; ".join(facts) or _ran_more(inputs) or "Small differences between what was planned and run, or other free days"
+    line = (
+        "; ".join(facts)
+        or _ran_more(inputs)
+        or "Small differences between what was planned and run, or other free days"
+    )
     return line[:1].upper() + line[1:]
 
 
