@@ -146,10 +146,12 @@ def accept_all(proposals: Sequence[CardProposal], *, by: User) -> list[PaceCard]
     found = evidence_of([row.athlete for row in rows])
     fresh = [row for row in rows if row.replaces_id == _pk(found[row.athlete_id].standing)]
     cards = PaceCard.objects.bulk_create(_card(row, found[row.athlete_id]) for row in fresh)
-    now = timezone.now()
     for row, card in zip(fresh, cards, strict=True):
-        row.state, row.decided_by, row.decided_at, row.card = "accepted", by, now, card
-    CardProposal.objects.bulk_update(fresh, ["state", "decided_by", "decided_at", "card"])
+        row.card = card
+    CardProposal.objects.bulk_update(fresh, ["card"])
+    CardProposal.objects.filter(pk__in=[row.pk for row in fresh]).update(
+        state="accepted", decided_by=by, decided_at=timezone.now()
+    )
     schedules = {row.athlete_id: found[row.athlete_id].schedule for row in fresh}
     issue_cards(
         {s.pk: card for row, card in zip(fresh, cards, strict=True) if (s := schedules[row.athlete_id])},
