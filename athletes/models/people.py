@@ -39,6 +39,8 @@ class Practice(models.Model):
     # What a small proposal is: accepted together with the others like it, or by itself for who asked for that.
     small_cut_percent = models.PositiveSmallIntegerField(default=15)
     small_spares_key = models.BooleanField(default=True)
+    # Who needs a word: the numbers that differ, by the rule's name in `plans.attention_rules`; None switches one off.
+    attention = models.JSONField(default=dict, blank=True)
     # On Sundays at this hour, in the practice's time zone, next week's handouts are made; empty: only when asked.
     handout_hour = models.PositiveSmallIntegerField(null=True, blank=True, default=18)
 

@@ -1,8 +1,20 @@
 """Tables of the site itself: invitations, sign-in, mail, the calendar feed."""
 
 from coaching.models.backup import BackupRun
+from coaching.models.desk import RosterLine, Snooze, SundayRound
 from coaching.models.doors import Attempt, DeviceSession
 from coaching.models.mail import Delivery
 from coaching.models.sharing import Erasure, Feed, Invitation
 
-__all__ = ["Attempt", "BackupRun", "Delivery", "DeviceSession", "Erasure", "Feed", "Invitation"]
+__all__ = [
+    "Attempt",
+    "BackupRun",
+    "Delivery",
+    "DeviceSession",
+    "Erasure",
+    "Feed",
+    "Invitation",
+    "RosterLine",
+    "Snooze",
+    "SundayRound",
+]
