@@ -29,11 +29,13 @@ def apply_holds(ledger: Ledger) -> None:
         for item in ledger.items:
             if item.state == "again" and (hold.stops_running or item.session.role == "quality"):
                 stays_missed(ledger, item)
-            if item.fixed or item.session.role == "race" or item.day < opened:
+            if item.session.role == "race" or item.day < opened:
                 continue
             if closed is not None and item.day >= closed:
                 continue
-            if hold.stops_running:
+            if item.fixed:
+                _bar(item, "hold")  # already run, or not: only its being easy counts, for the days beside it
+            elif hold.stops_running:
                 item.dropped, item.rule, item.absent = "hold", "hold", True
             else:
                 _bar(item, "hold")
@@ -57,13 +59,13 @@ def apply_races(ledger: Ledger) -> None:
         _replace_nearest(ledger, race, taken)
         after = race.session.mm // ledger.inputs.rails.race_day_mm
         for item in ledger.items:
-            if item.state not in ("open", "again") or item.session.pinned or item.dropped:
+            if item.session.pinned or item.dropped:
                 continue
             gap = item.day - race.day
             if -BEFORE_RACE <= gap < 0 or 0 < gap <= after:
                 _bar(item, "race_near")
                 item.numbers["race_gap"] = gap
-            if item.session.role == "long" and abs(gap) <= LONG_FROM_RACE:
+            if item.session.role == "long" and abs(gap) <= LONG_FROM_RACE and not item.fixed:
                 item.barred = "race_long"
                 item.numbers["race_gap"] = gap
 

@@ -19,7 +19,7 @@ Number = int | Fraction
 BEFORE = 12
 """Weeks before the first one that can still matter (what was held: twelve weeks)."""
 
-ABSENT_RULES = frozenset({"no_day", "hold", "minutes"})
+ABSENT_RULES = frozenset({"no_day", "hold"})
 """Rules that took a run away because the athlete could not run: in a break these count as missed."""
 
 

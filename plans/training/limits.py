@@ -117,7 +117,7 @@ def run_easy(ledger: Ledger, item: Item, rule: str) -> None:
     if free is not None and item.seconds(item.amount) > free:
         item.amount = min(item.amount, item.native_in(free) // step * step)
     if item.amount * item.unit < ledger.rail(ledger.inputs.rails.shortest_mm) and item.amount < item.planned:
-        drop(item, rule)
+        drop(item, "easy_minutes")
 
 
 def turn_easy(ledger: Ledger, item: Item, rule: str) -> None:

@@ -57,7 +57,8 @@ class Week:
 
 
 def _not_run(item: Item) -> bool:
-    return bool(item.dropped) or item.state in ("missed", "gone") or (item.fixed and item.absent)
+    """Stands on no day. What a cap took out still holds its day here: days are never chosen from caps."""
+    return bool(item.dropped) or item.state == "missed" or (item.fixed and item.absent)
 
 
 def place(ledger: Ledger, index: int, items: list[Item], beside: list[Item]) -> None:
