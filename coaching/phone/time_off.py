@@ -98,7 +98,7 @@ class UnwellForm(forms.Form):
 @athlete_only
 def unwell(request: AthleteRequest) -> HttpResponse:
     """Illness or pain, without a run to log it with: a hold opens and the coach is told."""
-    form = UnwellForm(request.POST or None)
+    form = UnwellForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         entry = Entry(
