@@ -41,7 +41,7 @@ def pages_of(schedules: Sequence[Schedule], first_day: date) -> dict[int, Handou
     practice = Practice.get()
     weeks = weeks_of_many(schedules, first_day, first_day + timedelta(7))
     having = [s for s in schedules if any(week.first_day == first_day for week in weeks[s.pk])]
-    cards, volumes = _cards(having), _volumes(having)
+    cards, volumes = cards_of_many(having), _volumes(having)
     notes, changes = _notes(having), _changes(having)
     return {
         s.athlete_id: _page(
@@ -101,7 +101,7 @@ def _page(
     )
 
 
-def _cards(schedules: Sequence[Schedule]) -> dict[int, Cards]:
+def cards_of_many(schedules: Sequence[Schedule]) -> dict[int, Cards]:
     """As `reading.cards_of`, for many: the versions in one query, each card of them once in another."""
     now = timezone.now()
     versions = ScheduleVersion.objects.filter(schedule__in=schedules).order_by("number")
