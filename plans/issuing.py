@@ -180,7 +180,9 @@ def undo(
     by: User,
     weeks: Mapping[date, tuple[str, str] | None] | None = None,
 ) -> int:
-    """Issue again, from today on, what version `number` replaced. Sessions changed since then are left alone."""
+    """Issue again what version `number` replaced, for sessions that lie ahead now; a missed one that it had moved
+    goes back to the day it was missed on. Sessions changed since then are left alone.
+    """
     written = SessionIssue.objects.filter(schedule=schedule, from_version=number, to_version=None)
     former = {
         row.session_id: row
@@ -191,7 +193,7 @@ def undo(
     back = {
         row.session_id: Content.of(former[row.session_id])
         for row in written
-        if row.session_id in former and min(row.day, former[row.session_id].day) >= today
+        if row.session_id in former and row.day >= today
     }
     if not back:
         raise Stale("Nothing of it lies ahead any more, or it was changed again since.")

@@ -92,6 +92,21 @@ def test_undo_issues_the_former_content_from_today_on(schedule: Schedule) -> Non
     assert SessionIssue.objects.get(session=gone.session, to_version=None).steps == "5 km easy"
 
 
+def test_undo_sends_a_moved_session_back_to_the_day_it_was_missed_on(schedule: Schedule) -> None:
+    today = schedule.athlete.today()
+    missed = next(r for r in issuing.live(schedule) if r.day < today)
+    free = next(
+        d
+        for n in range(14)
+        if not SessionIssue.objects.filter(schedule=schedule, day=(d := today + timedelta(n)))
+    )
+    issuing.issue(
+        schedule, 1, {missed.session_id: replace(Content.of(missed), day=free)}, by=None, cause="moved"
+    )
+    issuing.undo(schedule, 2, today, by=UserFactory())
+    assert SessionIssue.objects.get(session=missed.session, to_version=None).day == missed.day
+
+
 def test_undo_leaves_what_was_changed_again_since(schedule: Schedule) -> None:
     today = schedule.athlete.today()
     row = ahead(schedule)[0]
