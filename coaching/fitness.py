@@ -11,10 +11,10 @@ from athletes.running import paces
 from athletes.running.effort import EFFORT_WORDS, effort_at
 from athletes.running.goals import Judgement, judge_goal
 from athletes.running.heart_rate import HeartRange, HeartRateError, estimated_maximum, heart_ranges
-from athletes.running.paces import PACE_NAMES, RACES, PaceName, show_range
+from athletes.running.paces import PACE_NAMES, PaceName, show_range
 from athletes.running.performance import ResultError, distance_name
 from athletes.running.predictions import Prediction, Predictions, predictions, show_estimate
-from athletes.running.units import MARATHON, Distance, Duration, Units
+from athletes.running.units import FIVE_K, HALF_MARATHON, MARATHON, TEN_K, Distance, Duration, Units
 from coaching import charts
 from coaching.pace_rows import WORDS
 from plans.assigning import age_on
@@ -233,9 +233,7 @@ def _told(one: Prediction, chosen: Prediction | None) -> Told:
 
 def distances_of(evidence: Evidence) -> list[tuple[str, Distance]]:
     """What can be predicted, by key in the address: the goal race first, then the usual distances."""
-    usual: list[tuple[str, Distance]] = [
-        (key, RACES[name]) for key, name in (("5k", "5K"), ("10k", "10K"), ("half", "HM"), ("marathon", "MP"))
-    ]
+    usual = [("5k", FIVE_K), ("10k", TEN_K), ("half", HALF_MARATHON), ("marathon", MARATHON)]
     race = evidence.schedule.race_entry.race if evidence.schedule and evidence.schedule.race_entry else None
     if race is None:
         return [*usual[3:], *usual[:3]]

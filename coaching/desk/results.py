@@ -67,7 +67,7 @@ class BasisForm(forms.Form):
         label="Maximum heart rate", required=False, help_text="Measured, not estimated."
     )
 
-    def __init__(self, *args: Any, evidence: Evidence, **kwargs: Any) -> None:
+    def __init__(self, data: Any = None, *, evidence: Evidence) -> None:
         self.evidence, one = evidence, evidence.athlete
         self.entry: RaceEntry | None = evidence.schedule.race_entry if evidence.schedule else None
         goal = self.entry.goal_ms if self.entry else None
@@ -77,7 +77,7 @@ class BasisForm(forms.Form):
             "resting": one.resting_rate,
             "maximum": one.maximum_rate,
         }
-        super().__init__(*args, initial=initial, **kwargs)
+        super().__init__(data, initial=initial)
         units: Units = evidence.units
         self.fields["weekly"].units = units  # type: ignore[attr-defined]
         if self.entry is None:
