@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: demo test quick lint long bench pins audit licences clean
+.PHONY: demo test quick lint long bench pictures pins audit licences clean
 
 demo: .venv/run
 	@DEMO=1 $(BIN)/python manage.py demo $(if $(RENEW),--renew)
@@ -35,6 +35,10 @@ bench: .venv/test          ## speed as ratios, printed
 	@echo "Installing pinned packages for the tests (some minutes, once)"
 	@$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements/test.txt
 	@touch $@
+
+pictures: .venv/test      ## the README's pictures, made anew by the browser
+	@mkdir -p docs/pictures
+	@PICTURES=docs/pictures $(BIN)/pytest tests/browser/test_first_sight.py
 
 pins:                      ## compile pyproject.toml to pins with hashes; needs uv in PATH
 	uv pip compile -q --generate-hashes --no-header --python-version 3.11 pyproject.toml -o requirements/run.txt

@@ -1,0 +1,242 @@
+"""The phone in a real Chromium: without signal nothing is lost and nothing counts twice."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, Playwright, expect
+
+from plans.models import Log
+from tests.browser.conftest import CHROMIUM, FLAGS, PHONE, Visit
+from tests.browser.people import Cast, cast
+from tests.factories import PASSWORD
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+SLOW = {"offline": False, "latency": 300, "downloadThroughput": 50_000, "uploadThroughput": 20_000}
+
+
+class Handset:
+    """A browser with a folder of its own, that can be switched off and on again."""
+
+    def __init__(self, playwright: Playwright, folder: Path, base: str) -> None:
+        self.playwright, self.folder, self.base = playwright, folder, base
+        self.context: BrowserContext | None = None
+
+    def on(self, *, signal: bool = True) -> Page:
+        self.context = self.playwright.chromium.launch_persistent_context(
+            str(self.folder),
+            executable_path=CHROMIUM,
+            args=FLAGS,
+            viewport=PHONE,  # type: ignore[arg-type]
+            has_touch=True,
+            is_mobile=True,
+            base_url=self.base,
+            offline=not signal,
+        )
+        self.context.set_default_timeout(10_000)
+        return self.context.pages[0] if self.context.pages else self.context.new_page()
+
+    def signal(self, there: bool) -> None:
+        assert self.context
+        self.context.set_offline(not there)
+
+    def off(self) -> None:
+        if self.context:
+            self.context.close()
+            self.context = None
+
+
+@pytest.fixture
+def handset(playwright: Playwright, tmp_path: Path, live_server: Any) -> Iterator[Handset]:
+    one = Handset(playwright, tmp_path / "phone", live_server.url)
+    yield one
+    one.off()
+
+
+def sign_in(page: Page) -> None:
+    page.goto("/sign-in/")
+    page.locator("[name=username]").fill("bea@example.org")
+    page.locator("[name=password]").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url("**/me/")
+
+
+def wait_until_kept(page: Page, people: Cast) -> None:
+    """The worker has the log page of today's session."""
+    log = f"/me/sessions/{people.session_on(people.today)}/log/?how=done"
+    for _ in range(100):
+        there = page.evaluate(
+            "async (url) => !!(await (await caches.open('pages')).match(url)) && !!(await (await caches.open('pages')).match('/me/kept/'))",
+            log,
+        )
+        if there:
+            return
+        page.wait_for_timeout(100)
+    raise AssertionError("the pages were not kept within 10 s")
+
+
+def log_today(page: Page, effort: int = 7) -> None:
+    page.get_by_role("link", name="Done as planned").tap()
+    page.get_by_role("button", name=re.compile(f"^{effort} ")).tap()
+
+
+def entries(people: Cast) -> list[Log]:
+    return list(Log.objects.filter(session_id=people.session_on(people.today)))
+
+
+def wait_for_entry(page: Page, people: Cast) -> None:
+    for _ in range(100):
+        if entries(people):
+            return
+        page.wait_for_timeout(100)
+    raise AssertionError("the entry did not arrive within 10 s")
+
+
+def test_an_entry_made_without_signal_outlives_the_browser_and_arrives_once(handset: Handset) -> None:
+    people = cast()
+    page = handset.on()
+    sign_in(page)
+    wait_until_kept(page, people)
+    handset.signal(False)
+    page.goto("/me/")
+    expect(page.locator(".today h1")).to_have_text("5 × 3 min at 10K pace")
+    log_today(page)
+    expect(page.locator("#waiting")).to_contain_text("5 × 3 min at 10K pace")
+    assert entries(people) == []
+    handset.off()  # the whole browser ends; it starts again without signal
+
+    page = handset.on(signal=False)
+    page.goto("/me/")
+    expect(page.locator("#waiting")).to_contain_text("effort 7")
+    page.goto(f"/me/sessions/{people.session_on(people.today + timedelta(2))}/")
+    expect(page.locator("h1")).to_contain_text("easy")
+    page.goto("/me/paces/")
+    expect(page.locator("h1")).to_have_text("My paces")
+    page.goto("/me/time-off/")
+    expect(page.locator("h1")).to_contain_text("No signal")
+    assert entries(people) == []
+
+    page.goto("/me/")
+    expect(page.locator("#waiting")).to_be_visible()
+    handset.signal(True)
+    wait_for_entry(page, people)
+    expect(page.locator("#waiting")).to_be_hidden()
+    page.reload()
+    (log,) = entries(people)
+    assert (log.outcome, log.effort, log.day) == ("done", 7, people.today)
+
+
+def test_a_clash_asks_and_signing_out_asks(handset: Handset) -> None:
+    """The other phone logs first; then one more entry waits when the athlete signs out."""
+    people = cast()
+    page = handset.on()
+    sign_in(page)
+    wait_until_kept(page, people)
+    handset.signal(False)
+    log_today(page, 8)
+    expect(page.locator("#waiting")).to_be_visible()
+    Log.objects.create(
+        athlete=people.athlete,
+        session_id=people.session_on(people.today),
+        day=people.today,
+        time_zone="UTC",
+        received_at="2026-01-01T00:00Z",
+        outcome="cut",
+        distance_mm=4_000_000,
+    )
+    handset.signal(True)
+    expect(page.locator("#waiting")).to_contain_text("Another entry came in meanwhile: cut short, 4 km")
+    page.get_by_role("button", name="Send mine instead").tap()
+    expect(page.locator("#waiting")).to_be_hidden()
+    standing = Log.objects.standing().get(session_id=people.session_on(people.today))  # type: ignore[attr-defined]
+    assert (standing.outcome, standing.effort) == ("done", 8)
+
+    handset.signal(False)
+    yesterday = people.session_on(people.today - timedelta(1))
+    page.goto(f"/me/sessions/{yesterday}/log/?how=done")
+    page.get_by_role("button", name="Done, without a number").tap()
+    expect(page.locator("#waiting")).to_be_visible()
+    page.get_by_role("button", name="Sign out").tap()
+    expect(page.get_by_role("dialog")).to_contain_text("One entry has not been sent yet")
+    page.get_by_role("button", name="Stay").tap()
+    expect(page.locator("#waiting")).to_be_visible()
+    handset.signal(True)
+    page.get_by_role("button", name="Sign out").tap()
+    dialog = page.get_by_role("dialog")
+    if dialog.is_visible():  # the entry may have been sent the moment the signal came back
+        page.get_by_role("button", name="Sign out, lose it").tap()
+    page.wait_for_url("**/sign-in/**")
+    assert page.evaluate("async () => (await caches.keys()).length") == 0
+    assert page.evaluate("async () => (await navigator.serviceWorker.getRegistrations()).length") == 0
+
+
+def test_two_taps_on_a_slow_network_and_a_double_tap(visit: Visit) -> None:
+    people = cast()
+    page = visit.signed_in("bea@example.org", PHONE)
+    page.context.new_cdp_session(page).send("Network.emulateNetworkConditions", SLOW)
+    page.get_by_role("link", name="Done as planned").tap()
+    page.get_by_role("button", name=re.compile("^7 ")).dblclick()
+    expect(page.get_by_text("Logged.")).to_be_visible()
+    (log,) = entries(people)
+    assert log.effort == 7
+
+
+def test_two_phones_of_one_athlete_in_another_time_zone(visit: Visit) -> None:
+    """The clocks of both phones are in Honolulu, the athlete lives in Auckland: the day is Auckland's."""
+    people = cast()
+    people.athlete.time_zone = "Pacific/Auckland"
+    people.athlete.save()
+    one, two = (visit.signed_in("bea@example.org", PHONE, timezone_id="Pacific/Honolulu") for _ in range(2))
+    session = people.session_on(people.today)
+    for phone in (one, two):
+        phone.goto(f"/me/sessions/{session}/log/?how=different")
+    one.get_by_role("button", name="Save").tap()
+    expect(one.get_by_text("Logged")).to_be_visible()
+    two.get_by_text("Cut short").tap()
+    two.get_by_label("Distance").fill("4 km")
+    two.get_by_role("button", name="Save").tap()
+    expect(two.get_by_text("Another entry came in meanwhile")).to_be_visible()
+    assert two.get_by_label("Distance").input_value() == "4 km"
+    two.get_by_role("button", name="Save").tap()
+    expect(two.get_by_text("Logged")).to_be_visible()
+    first, second = Log.objects.filter(session_id=session).order_by("received_at")
+    assert (first.replaced_by, second.outcome, second.time_zone) == (second, "cut", "Pacific/Auckland")
+    assert second.day == min(people.today, people.athlete.today())
+
+
+def test_a_page_kept_yesterday_logs_today(visit: Visit) -> None:
+    """A form that was kept on an earlier day: its entry gets today's day where the athlete is, across the end of
+    daylight saving, when the phone's clock shows an hour twice."""
+    people = cast()
+    people.athlete.time_zone = "Europe/Berlin"
+    people.athlete.save()
+    page = visit.signed_in("bea@example.org", PHONE, timezone_id="America/New_York", service_workers="block")
+    session = people.session_on(people.today)
+    page.clock.set_fixed_time("2026-10-25T00:30:00Z")  # 2:30 in Berlin, and an hour later 2:30 again
+    page.route("**/log/?how=done", lambda route: aged(route, "2026-10-24"))
+    page.goto(f"/me/sessions/{session}/log/?how=done")
+    assert page.locator("[name=day]").input_value() == "2026-10-25"
+    page.clock.set_fixed_time("2026-10-24T21:30:00Z")  # 23:30 in Berlin: still the 24th there
+    page.goto(f"/me/sessions/{session}/log/?how=done")
+    assert page.locator("[name=day]").input_value() == "2026-10-24"
+
+
+def aged(route: Any, made: str) -> None:
+    answer = route.fetch()
+    text = re.sub(r'data-made="[^"]*"', f'data-made="{made}"', answer.text())
+    text = re.sub(r'name="day" value="[^"]*"', f'name="day" value="{made}"', text)
+    route.fulfill(response=answer, body=text)
+
+
+def test_a_strangers_session_is_not_there(visit: Visit) -> None:
+    people = cast()
+    session = people.session_on(people.today)
+    page = visit.signed_in("marta@example.org", PHONE)
+    answer = page.goto(f"/me/sessions/{session}/")
+    assert answer is not None
+    assert answer.status == 404
