@@ -12,8 +12,11 @@ from coaching.desk import (
     handouts,
     named_sessions,
     proposals,
+    races,
     results,
     roster,
+    roster_acts,
+    roster_import,
     session_words,
     template,
     template_files,
@@ -23,12 +26,16 @@ from coaching.desk import (
     versions,
 )
 from coaching.doors import urls as doors
-from coaching.phone import files, logging, offline, paces, past_runs, plan, session, time_off, today
+from coaching.phone import files, logging, offline, paces, past_runs, plan, race, session, time_off, today
 
 urlpatterns = [
     *doors.urlpatterns,
     # The coach's desk
     path("desk/", roster.roster, name="roster"),
+    path("desk/ticked/", roster_acts.act, name="roster-act"),
+    path("desk/athletes/<int:pk>/later/", roster_acts.snooze, name="snooze"),
+    path("desk/athletes/<int:pk>/later/over/", roster_acts.wake, name="snooze-wake"),
+    path("desk/roster/read/", roster_import.read, name="roster-import"),
     path("desk/athletes/<int:pk>/", athlete.athlete, name="athlete"),
     path("desk/athletes/<int:pk>/note/", athlete.note, name="athlete-note"),
     path("desk/athletes/<int:pk>/time-off/", athlete.time_off, name="athlete-time-off"),
@@ -98,8 +105,17 @@ urlpatterns = [
     path("desk/schedules/<int:pk>/versions/", versions.versions, name="versions"),
     path("desk/schedules/<int:pk>/versions/<int:number>/undo/", versions.undo, name="version-undo"),
     path("desk/handouts/", handouts.handouts, name="handouts"),
+    path("desk/handouts/sheet.pdf", handouts.sheet, name="group-sheet"),
     path("desk/handouts/<uuid:pk>/", handouts.batch, name="handout-batch"),
     path("desk/handouts/<uuid:pk>/file/", handouts.download, name="handout-file"),
+    path("desk/athletes/<int:pk>/handout.pdf", handouts.athletes_page, name="athlete-handout"),
+    path("desk/athletes/<int:pk>/season.pdf", handouts.season, name="athlete-season"),
+    path("desk/races/", races.races, name="races"),
+    path("desk/races/<int:pk>/", races.race, name="race"),
+    path("desk/entries/<int:pk>/", races.entry, name="race-entry"),
+    path("desk/entries/<int:pk>/race-day.pdf", races.printed, name="race-entry-pdf"),
+    path("desk/entries/<int:pk>/splits/", races.splits, name="race-splits"),
+    path("desk/entries/<int:pk>/recovery/", races.recovery, name="race-recovery"),
     # The athlete's phone
     path("me/", today.today, name="today"),
     path("me/plan/", plan.my_plan, name="my-plan"),
@@ -120,6 +136,11 @@ urlpatterns = [
     path("me/time-off/<int:pk>/free/", time_off.free_again, name="my-time-off-free"),
     path("me/unwell/", time_off.unwell, name="unwell"),
     path("me/handout/", offline.handout, name="my-handout"),
+    path("me/season.pdf", race.my_season, name="my-season"),
+    path("me/race/", race.my_race, name="my-race"),
+    path("me/race/<int:pk>/", race.my_race, name="my-race-entry"),
+    path("me/race/<int:pk>/race-day.pdf", race.my_plan_pdf, name="my-race-pdf"),
+    path("me/race/<int:pk>/splits/", race.my_splits, name="my-race-splits"),
     path("me/keep/", offline.keep, name="phone-keep"),
     path("me/not-kept/", offline.not_kept, name="not-kept"),
     path("me/sw.js", offline.worker, name="phone-worker"),

@@ -75,7 +75,7 @@ def assign_many(request: CoachRequest, pk: int) -> HttpResponse:
         plan=plan,
         groups=groups,
         athletes=athletes,
-        initial={"start": timezone.localdate()},
+        initial={"start": timezone.localdate(), "athletes": request.GET.getlist("athlete")},
     )
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data

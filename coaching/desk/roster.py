@@ -1,25 +1,42 @@
-"""The roster: one line an athlete, those who need a word first."""
+"""The roster: one line an athlete, those who need a word first. What it says is kept (`coaching.roster_lines`)."""
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
+from typing import Any
+from urllib.parse import urlencode
 
-from django.db.models import Max
+from django.core.paginator import Paginator
+from django.db.models import Count, Exists, F, Max, OuterRef, Q
+from django.db.models.fields.json import KeyTextTransform
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
-from django.utils.safestring import SafeString
+from django.utils.safestring import SafeString, mark_safe
 
-from athletes.models import Athlete, HealthNote
-from athletes.running.units import Units
-from coaching import privacy
+from athletes.models import Athlete, HealthNote, NoteReading, User
+from athletes.models.people import AthleteQuerySet
+from coaching import roster_lines
 from coaching.access import CoachRequest, coach_only, groups_for
-from coaching.strips import last_weeks, week_strip
-from plans.attention import Word, words_for
-from plans.models import Log, Proposal, Schedule
-from plans.reading import Week, week_of, weeks_of_many
+from coaching.models import RosterLine
+from plans.models import Race, SessionWord
+
+ON_A_PAGE = 100
+SORTS = {
+    "": "needs a word first",
+    "name": "by name",
+    "race": "by race day",
+    "last": "longest without a log",
+}
+SHOWN = {
+    "": "Everyone",
+    "word": "Needs a word",
+    "hold": "On hold",
+    "proposal": "Open proposal",
+    "none": "No schedule",
+}
 
 
 @dataclass(frozen=True)
@@ -27,129 +44,165 @@ class Row:
     """What one line says."""
 
     athlete: Athlete
+    values: dict[str, Any]
     groups: str
-    race: str
-    days_to_race: int | None
-    strip: SafeString
-    run_mm: int
-    planned_mm: int
-    four: SafeString
-    longest_mm: int
-    longest_planned_mm: int
-    words: list[Word]
-    proposal: Proposal | None
-    last_word: date | None
+    proposal_id: int | None
+    unread: bool
+    heard: date | None
     today: date
 
     @property
+    def strip(self) -> SafeString:
+        return mark_safe(self.values["strip"])
+
+    @property
+    def four(self) -> SafeString:
+        return mark_safe(self.values["four"])
+
+    @property
+    def words(self) -> list[dict[str, str]]:
+        return self.values["words"]  # type: ignore[no-any-return]
+
+    @property
     def last_said(self) -> str:
-        if self.last_word is None:
+        if self.heard is None:
             return "never"
-        days = (self.today - self.last_word).days
+        days = (self.today - self.heard).days
         return "today" if days <= 0 else "yesterday" if days == 1 else f"{days} days ago"
 
 
 @coach_only
 def roster(request: CoachRequest) -> HttpResponse:
-    athletes = Athlete.objects.for_user(request.user).filter(left_on__isnull=True).prefetch_related("groups")
-    if search := request.GET.get("q", "").strip()[:80]:
-        athletes = athletes.filter(name__icontains=search)
-    group = request.GET.get("group", "")
-    if group.isdecimal():
-        athletes = athletes.filter(groups=int(group))
-    rows = roster_rows(list(athletes))
-    held = HealthNote.objects.filter(athlete__in=[row.athlete.pk for row in rows], closed__isnull=True)
-    privacy.note_read(held, request.user)
-    need = sorted(
-        (row for row in rows if row.words), key=lambda row: (row.words[0].urgency, row.athlete.name)
+    mine = Athlete.objects.for_user(request.user).filter(left_on__isnull=True)
+    late = roster_lines.bring_up_to_date(mine)
+    asked = {key: request.GET.get(key, "")[:80].strip() for key in ("q", "group", "race", "show", "sort")}
+    chosen = ordered(filtered(mine, asked), asked["sort"])
+    counts = chosen.order_by().aggregate(
+        count=Count("pk"), need=Count("pk", filter=Q(roster_line__urgency__lt=roster_lines.NONE))
     )
+    pages = Paginator(chosen, ON_A_PAGE)
+    pages.count = counts["count"]
+    page = pages.get_page(request.GET.get("page"))
+    rows = rows_of(list(page.object_list), request.user)
+    if asked["sort"]:
+        parts = [(SORTS[asked["sort"]].capitalize() if asked["sort"] in SORTS else "", rows, counts["count"])]
+    else:
+        need = [row for row in rows if row.words]
+        fine = [row for row in rows if not row.words]
+        parts = [
+            ("Needs a word", need, counts["need"]),
+            ("On track", fine, counts["count"] - counts["need"]),
+        ]
     context = {
-        "parts": [("Needs a word", need), ("On track", [row for row in rows if not row.words])],
-        "count": len(rows),
-        "need": len(need),
-        "search": search,
-        "group": group,
+        "parts": parts,
+        "page": page,
+        "late": late,
+        "asked": asked,
+        "kept": urlencode({key: value for key, value in asked.items() if value}),
+        "count": counts["count"],
+        "need": counts["need"],
         "groups": groups_for(request.user),
+        "races": races_for(mine),
+        "sorts": SORTS.items(),
+        "shown": SHOWN.items(),
         "today": timezone.localdate(),
     }
     return render(request, "desk/roster.html#rows" if request.htmx else "desk/roster.html", context)
 
 
-def roster_rows(athletes: list[Athlete]) -> list[Row]:
-    """Rows for these athletes, in their order, in a constant number of queries."""
-    now = timezone.now()
-    today = {athlete.pk: athlete.today(now) for athlete in athletes}
-    first, last = min(today.values(), default=now.date()), max(today.values(), default=now.date())
-    schedules = list(
-        Schedule.objects.filter(athlete__in=athletes, state="running").select_related(
-            "athlete", "race_entry__race"
+def filtered(athletes: AthleteQuerySet, asked: dict[str, str]) -> AthleteQuerySet:
+    if asked["q"]:
+        athletes = athletes.filter(name__icontains=asked["q"])
+    if is_key(asked["group"]):
+        athletes = athletes.filter(groups=int(asked["group"]))
+    if is_key(asked["race"]):
+        athletes = athletes.filter(
+            roster_line__schedule__state="running",
+            roster_line__schedule__race_entry__race=int(asked["race"]),
+        )
+    if asked["show"] == "word":
+        athletes = athletes.filter(roster_line__urgency__lt=roster_lines.NONE)
+    elif asked["show"] == "hold":
+        athletes = athletes.filter(
+            Exists(HealthNote.objects.filter(athlete=OuterRef("pk"), closed__isnull=True))
+        )
+    elif asked["show"] == "proposal":
+        athletes = athletes.filter(roster_line__proposal__state="open")
+    elif asked["show"] == "none":
+        athletes = athletes.filter(roster_line__schedule__isnull=True)
+    return athletes
+
+
+def is_key(text: str) -> bool:
+    return text.isascii() and text.isdecimal() and len(text) < 10
+
+
+def ordered(athletes: AthleteQuerySet, sort: str) -> AthleteQuerySet:
+    athletes = athletes.select_related("roster_line").prefetch_related("groups")
+    if sort == "name":
+        return athletes.order_by("name", "pk")
+    if sort == "race":
+        day = KeyTextTransform("race_day", "roster_line__values")
+        return athletes.annotate(by=day).order_by(F("by").asc(nulls_last=True), "name", "pk")
+    if sort == "last":
+        day = KeyTextTransform("last_log", "roster_line__values")
+        return athletes.annotate(by=day).order_by(F("by").asc(nulls_first=True), "name", "pk")
+    return athletes.order_by("roster_line__urgency", "name", "pk")
+
+
+def races_for(athletes: AthleteQuerySet) -> Iterable[Race]:
+    lines = RosterLine.objects.filter(athlete__in=athletes, schedule__state="running")
+    return Race.objects.filter(pk__in=lines.values("schedule__race_entry__race"))
+
+
+def rows_of(athletes: list[Athlete], user: User) -> list[Row]:
+    """These lines with what can't be kept: who read what, and words said about sessions."""
+    keys = [athlete.pk for athlete in athletes]
+    read = NoteReading.objects.filter(note=OuterRef("pk"), reader=user)
+    unread = set(
+        HealthNote.objects.filter(~Exists(read), athlete__in=keys, closed__isnull=True).values_list(
+            "athlete_id", flat=True
         )
     )
-    weeks = weeks_of_many(schedules, first - timedelta(34), last)
-    by_athlete = {schedule.athlete_id: schedule for schedule in schedules}
-    logs: dict[int, list[Log]] = defaultdict(list)
-    for log in Log.objects.standing().filter(athlete__in=athletes, day__gte=first - timedelta(60)):
-        logs[log.athlete_id].append(log)
-    holds: dict[int, list[HealthNote]] = defaultdict(list)
-    for note in HealthNote.objects.filter(athlete__in=athletes, closed__isnull=True):
-        holds[note.athlete_id].append(note)
-    proposals = {
-        proposal.schedule_id: proposal
-        for proposal in Proposal.objects.filter(schedule__in=schedules, state="open")
-    }
-    said = dict(
-        Log.objects.filter(athlete__in=athletes).values_list("athlete_id").annotate(Max("day")).order_by()
+    spoke = dict(
+        SessionWord.objects.filter(session__schedule__athlete__in=keys, by_coach=False)
+        .values_list("session__schedule__athlete_id")
+        .annotate(Max("at"))
+        .order_by()
     )
-    rows = []
+    now, rows = timezone.now(), []
     for athlete in athletes:
-        schedule = by_athlete.get(athlete.pk)
-        mine = weeks[schedule.pk] if schedule else []
-        proposal = proposals.get(schedule.pk) if schedule else None
+        line = getattr(athlete, "roster_line", None)
+        values = line.values if line else EMPTY
+        log = date.fromisoformat(values["last_log"]) if values.get("last_log") else None
+        word = spoke.get(athlete.pk)
+        heard = max((day for day in (log, word.date() if word else None) if day), default=None)
         rows.append(
-            _row(
-                athlete,
-                schedule,
-                mine,
-                logs[athlete.pk],
-                holds[athlete.pk],
-                proposal,
-                said.get(athlete.pk),
-                today[athlete.pk],
+            Row(
+                athlete=athlete,
+                values=values,
+                groups=", ".join(group.name for group in athlete.groups.all()),
+                proposal_id=line.proposal_id if line else None,
+                unread=athlete.pk in unread,
+                heard=heard,
+                today=athlete.today(now),
             )
         )
     return rows
 
 
-def _row(
-    athlete: Athlete,
-    schedule: Schedule | None,
-    weeks: list[Week],
-    logs: list[Log],
-    holds: list[HealthNote],
-    proposal: Proposal | None,
-    last_word: date | None,
-    today: date,
-) -> Row:
-    units: Units = "mi" if athlete.units == "mi" else "km"
-    race = schedule.race_entry.race if schedule and schedule.race_entry else None
-    begins = week_of(today, schedule.week_starts) if schedule else today
-    this = next((week for week in weeks if week.first_day == begins), None)
-    four = [week for week in weeks if week.first_day < begins][-4:]
-    return Row(
-        athlete=athlete,
-        groups=", ".join(group.name for group in athlete.groups.all()),
-        race=race.name if race else "",
-        days_to_race=(race.day - today).days if race else None,
-        strip=week_strip(this, today, units) if this else SafeString(""),
-        run_mm=this.run_mm if this else 0,
-        planned_mm=this.planned_mm if this else 0,
-        four=last_weeks(four, units) if four else SafeString(""),
-        longest_mm=max((week.longest_run_mm for week in [*four, *([this] if this else [])]), default=0),
-        longest_planned_mm=max(
-            (week.longest_planned_mm for week in [*four, *([this] if this else [])]), default=0
-        ),
-        words=words_for(weeks, logs, holds, today, race.day if race else None, units),
-        proposal=proposal,
-        last_word=last_word,
-        today=today,
-    )
+EMPTY: dict[str, Any] = {
+    "strip": "",
+    "four": "",
+    "race": "",
+    "race_day": None,
+    "days_to_race": None,
+    "last_log": None,
+    "run_mm": 0,
+    "planned_mm": 0,
+    "longest_mm": 0,
+    "longest_planned_mm": 0,
+    "small": False,
+    "words": [],
+    "quiet": [],
+}

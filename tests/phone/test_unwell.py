@@ -32,7 +32,8 @@ def test_cut_short_with_pain_opens_a_hold_and_the_coach_sees_it(
     coaches(coach, schedule.athlete)
     desk = Client()
     desk.force_login(coach.user)
-    assert "left calf" in desk.get("/desk/").content.decode()
+    assert "pain, easy running only, today" in desk.get("/desk/").content.decode()
+    assert "left calf" in desk.get(f"/desk/athletes/{schedule.athlete_id}/").content.decode()
 
 
 def test_a_fever_holds_every_run(phone: Client, past: UUID) -> None:
