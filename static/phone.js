@@ -231,7 +231,10 @@
   async function wipe() {
     await store("readwrite", (entries) => entries.clear()).catch(() => {});
     sessionStorage.clear();
-    if (window.caches) for (const name of await caches.keys()) await caches.delete(name);
+    navigator.serviceWorker?.controller?.postMessage("stop");
+    await navigator.locks.request("keep", async () => {
+      for (const name of await caches.keys()) await caches.delete(name);
+    });
     if (navigator.serviceWorker) for (const one of await navigator.serviceWorker.getRegistrations()) await one.unregister();
   }
 

@@ -6,7 +6,9 @@ const PAGES = "pages", FILES = "files", KEPT = HOME + "kept/", WAIT = 4000;
 
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+let stopped = false; // signing out: nothing more is written
 self.addEventListener("message", (event) => {
+  stopped = event.data === "stop";
   if (event.data === "keep") event.waitUntil(navigator.locks.request("keep", { ifAvailable: true }, (lock) => lock && keep()));
 });
 
@@ -45,7 +47,7 @@ async function inTime(event, ms, remember) {
   let timer;
   const late = new Promise((_, refuse) => { timer = setTimeout(() => refuse(new Error("late")), ms); });
   const asked = fetch(event.request).then((response) => {
-    if (remember && whole(response)) event.waitUntil(remember(response.clone()).catch(() => {}));
+    if (remember && !stopped && whole(response)) event.waitUntil(remember(response.clone()).catch(() => {}));
     return response;
   });
   asked.catch(() => {});
@@ -91,12 +93,12 @@ async function keep() {
   for (const one of await files.keys()) if (!wanted.has(one.url)) await files.delete(one);
   const stamps = {}, queue = [[HOME, list.pages[0][1]], ...list.pages];
   const one = async () => {
-    for (let next; (next = queue.shift()); ) {
+    for (let next; !stopped && (next = queue.shift()); ) {
       const [url, stamp] = next;
       if (known.stamps[url] === stamp && (await pages.match(url))) stamps[url] = stamp;
       else {
         const response = await fetch(url, { headers: { "X-Keep": "1" } }).catch(() => null);
-        if (response && whole(response)) {
+        if (response && !stopped && whole(response)) {
           await pages.put(url, response);
           stamps[url] = stamp;
         } else if (known.stamps[url] && (await pages.match(url))) stamps[url] = "old";
@@ -104,6 +106,7 @@ async function keep() {
     }
   };
   await Promise.all([one(), one()]);
+  if (stopped) return;
   for (const request of await pages.keys()) {
     const { pathname, search } = new URL(request.url);
     if (!(pathname + search in stamps) && pathname !== KEPT) await pages.delete(request);
