@@ -39,7 +39,7 @@ class ReadsJson:
     def _parse_request_data(self, request: Any) -> Any:
         try:
             data = super()._parse_request_data(request)  # type: ignore[misc]
-        except UnicodeDecodeError as error:
+        except (ValueError, RecursionError) as error:  # no UTF-8, a number too long, brackets too deep
             raise exceptions.MalformedRequest() from error
         if not hasattr(data, "get"):
             raise exceptions.MalformedRequest()

@@ -30,16 +30,29 @@ class Command(BaseCommand):
         try:
             # Four threads: SQLite has one writer, and a page takes a few milliseconds.
             waitress.serve(
-                application,
-                host=options["host"],
-                port=options["port"],
-                threads=4,
-                ident=None,
-                url_scheme="https" if settings.PUBLIC_URL.startswith("https://") else "http",
+                application, host=options["host"], port=options["port"], threads=4, **behind_proxies()
             )
         finally:
             if stop:
                 stop()
+
+
+def behind_proxies() -> dict[str, Any]:
+    """How waitress reads what proxies say. By default it believes nothing: X-Forwarded-* are taken off."""
+    below = settings.FORCE_SCRIPT_NAME or ""
+    found: dict[str, Any] = {
+        "ident": None,
+        "url_scheme": "https" if settings.PUBLIC_URL.startswith("https://") else "http",
+        "url_prefix": below,  # taken off the path when a proxy leaves it on
+    }
+    if settings.TRUSTED_PROXIES > 0:
+        # The last so many addresses of X-Forwarded-For were written by our own proxies; what stands before, by anybody.
+        found |= {
+            "trusted_proxy": "*",
+            "trusted_proxy_count": settings.TRUSTED_PROXIES,
+            "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"},
+        }
+    return found
 
 
 def start_embedded() -> Any:
