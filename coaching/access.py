@@ -28,6 +28,8 @@ from plans.models import (
     Log,
     NamedSession,
     Proposal,
+    Race,
+    RaceEntry,
     Schedule,
     Session,
     Template,
@@ -266,6 +268,22 @@ def job_of_batch(batch: HandoutBatch) -> Job | None:
 
 def job_of_assignment(assignment: Assignment) -> Job | None:
     return Job.objects.filter(kind="assign", key=str(assignment.pk)).order_by("-pk").first()
+
+
+def race_for(user: User, pk: int) -> Race:
+    """A race that an athlete of this coach has entered."""
+    mine = RaceEntry.objects.filter(athlete__in=Athlete.objects.for_user(user))
+    return get_object_or_404(Race.objects.filter(pk__in=mine.values("race")).select_related("course"), pk=pk)
+
+
+def entry_for(user: User, pk: int) -> RaceEntry:
+    mine = RaceEntry.objects.filter(athlete__in=Athlete.objects.for_user(user))
+    return get_object_or_404(mine.select_related("athlete", "race__course", "plan", "report"), pk=pk)
+
+
+def own_entry(athlete: Athlete, pk: int) -> RaceEntry:
+    mine = RaceEntry.objects.filter(athlete=athlete)
+    return get_object_or_404(mine.select_related("athlete", "race__course", "plan", "report"), pk=pk)
 
 
 def own_session(athlete: Athlete, pk: UUID) -> Session:

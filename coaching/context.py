@@ -16,6 +16,7 @@ DESK = [
     ("Proposals", "proposals"),
     ("Templates", "templates"),
     ("Handouts", "handouts"),
+    ("Races", "races"),
 ]
 PHONE = [("Today", "today"), ("Plan", "my-plan"), ("Paces", "my-paces"), ("Profile", "profile")]
 

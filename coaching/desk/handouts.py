@@ -13,17 +13,21 @@ from django.contrib import messages
 from django.http import FileResponse, Http404, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.views.decorators.http import require_GET
 
 from athletes.models import Athlete, Practice
-from coaching.access import CoachRequest, batch_for, coach_only, groups_for, job_of_batch
-from plans.handouts import start_batch
+from coaching.access import CoachRequest, athlete_for, batch_for, coach_only, groups_for, job_of_batch
+from plans.handout_contents import running
+from plans.handouts import make_page, start_batch, with_week
 from plans.models import HandoutBatch
 from plans.reading import week_of
+from plans.sheets import group_sheet, season_sheet
 
 
 class BatchForm(forms.Form):
     group = forms.ChoiceField(label="For", required=False)
     first_day = forms.TypedChoiceField(label="Week", coerce=date.fromisoformat)
+    shape = forms.ChoiceField(label="As", choices=HandoutBatch.SHAPES, initial="one", required=False)
 
     def __init__(self, *args: Any, groups: list[Any], weeks: list[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -46,22 +50,32 @@ def handouts(request: CoachRequest) -> HttpResponse:
     form = BatchForm(request.POST or None, groups=groups, weeks=weeks, initial={"first_day": weeks[1][0]})
     if request.method == "POST" and form.is_valid():
         group = next((g for g in groups if str(g.pk) == form.cleaned_data["group"]), None)
-        athletes = Athlete.objects.for_user(request.user).filter(
-            left_on__isnull=True,
-            schedules__state="running",
-            schedules__weeks__first_day=form.cleaned_data["first_day"],
-        )
+        athletes = Athlete.objects.for_user(request.user)
         if group:
             athletes = athletes.filter(groups=group)
-        chosen = list(athletes.distinct())
+        chosen = with_week(athletes, form.cleaned_data["first_day"])
         if chosen:
-            batch = start_batch(request.coach, chosen, form.cleaned_data["first_day"], group)
+            shape = form.cleaned_data["shape"] or "one"
+            batch = start_batch(request.coach, chosen, form.cleaned_data["first_day"], group, shape)
             return redirect("handout-batch", pk=batch.pk)
         form.add_error("group", "Nobody here has a schedule for that week.")
     batches = HandoutBatch.objects.filter(coach=request.coach).select_related("group")[:10]
     return render(
-        request, "desk/handouts.html", {"form": form, "batches": batches}, status=422 if form.errors else 200
+        request,
+        "desk/handouts.html",
+        {
+            "form": form,
+            "batches": batches,
+            "groups": groups,
+            "days": sheet_days(timezone.localdate()),
+            "practice_hour": Practice.get().handout_hour,
+        },
+        status=422 if form.errors else 200,
     )
+
+
+def sheet_days(today: date) -> list[date]:
+    return [today + timedelta(n) for n in range(14)]
 
 
 def words(first: date) -> str:
@@ -90,4 +104,59 @@ def download(request: CoachRequest, pk: UUID) -> HttpResponseBase:
     if not path.is_file():
         messages.error(request, "The file is no longer here; old batches are cleaned up. Ask for it again.")
         return redirect("handouts")
-    return FileResponse(path.open("rb"), as_attachment=True, filename=f"handouts-{one.first_day}.pdf")
+    return FileResponse(
+        path.open("rb"), as_attachment=True, filename=f"handouts-{one.first_day}{path.suffix}"
+    )
+
+
+@require_GET
+@coach_only
+def sheet(request: CoachRequest) -> HttpResponse:
+    """Everyone's session of one day on paper; a group grants nothing, its viewer's athletes are on it."""
+    wanted = request.GET.get("group", "")
+    group = next((g for g in groups_for(request.user) if str(g.pk) == wanted), None)
+    if wanted and group is None:
+        raise Http404
+    try:
+        day = date.fromisoformat(request.GET.get("day", ""))
+    except ValueError as error:
+        raise Http404 from error
+    athletes = Athlete.objects.for_user(request.user).filter(left_on__isnull=True)
+    found = group_sheet(
+        group.name if group else "All my athletes", athletes.filter(groups=group) if group else athletes, day
+    )
+    if found is None:
+        messages.info(request, f"Nobody here runs on {day.day} {day:%B}.")
+        return redirect("handouts")
+    return pdf(found, f"sheet-{day}")
+
+
+def pdf(content: bytes, name: str) -> HttpResponse:
+    headers = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
+    return HttpResponse(content, content_type="application/pdf", headers=headers)
+
+
+@require_GET
+@coach_only
+def athletes_page(request: CoachRequest, pk: int) -> HttpResponse:
+    """One athlete's own page: of this week, or of the week given."""
+    one = athlete_for(request.user, pk)
+    schedules = running([one])
+    starts = schedules[0].week_starts if schedules else 0
+    try:
+        first = date.fromisoformat(request.GET.get("week", "") or week_of(one.today(), starts).isoformat())
+    except ValueError as error:
+        raise Http404 from error
+    path = make_page(one, first)
+    if path is None:
+        raise Http404
+    return pdf(path.read_bytes(), f"handout-{first}")
+
+
+@require_GET
+@coach_only
+def season(request: CoachRequest, pk: int) -> HttpResponse:
+    schedules = running([athlete_for(request.user, pk)])
+    if not schedules:
+        raise Http404
+    return pdf(season_sheet(schedules[0]), "season")

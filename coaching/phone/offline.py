@@ -93,6 +93,8 @@ def pages(season: Season) -> list[tuple[str, str]]:
     if season.week:
         found.append((f"{home}?week={season.week.first_day + timedelta(7)}", stamp))
         found.append((reverse("my-handout"), stamp))
+    if season.schedule and season.schedule.race_entry_id:
+        found.append((reverse("my-race"), stamp))
     for item in kept_sessions(season, last):
         found.append((reverse("my-session", args=[item.session_id]), stamp))
         log = reverse("log", args=[item.session_id])

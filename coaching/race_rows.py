@@ -1,0 +1,96 @@
+"""A race day in words, for desk, phone and paper alike."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from athletes.running.units import Distance, Duration, Units, show_distance, show_duration, show_pace
+from plans.race_picture import clock, race_picture
+from plans.racing import RaceDay, race_week
+from plans.training.raceday import Compared, RacePlan
+
+PACKING = (
+    "Number, pins or belt; the shoes and clothes of the last long runs; something warm for before.",
+    "Breakfast and what you take on the way: as practised in training, nothing new.",
+    "Know the way to the start, the bag drop, and where you meet afterwards.",
+)
+
+
+@dataclass(frozen=True)
+class SplitRow:
+    """One split in words; `mark` stands out on the strip: each fifth, and the line."""
+
+    to: str
+    time: str
+    pace: str
+    clock: str
+    hills: str
+    mark: bool
+
+
+@dataclass(frozen=True)
+class ComparedRow:
+    part: str
+    time: str
+    pace: str
+    clock: str
+    how: str
+
+
+def split_rows(plan: RacePlan) -> list[SplitRow]:
+    rows = []
+    for number, split in enumerate(plan.splits, start=1):
+        last = split.end == plan.distance
+        hills = [
+            f"{sign}{round(mm / 1000)}"
+            for sign, mm in (("+", split.up_mm), ("−", split.down_mm))
+            if mm >= 500
+        ]
+        rows.append(
+            SplitRow(
+                to="Finish" if last else str(number),
+                time=show_duration(split.duration),
+                pace=show_pace(split.pace, plan.units),
+                clock=show_duration(split.total),
+                hills=" ".join(hills),
+                mark=last or number % 5 == 0,
+            )
+        )
+    return rows
+
+
+def compared_rows(rows: tuple[Compared, ...], units: Units) -> list[ComparedRow]:
+    return [
+        ComparedRow(
+            part=f"{show_distance(Distance(one.run.start_mm), units)} to {show_distance(Distance(one.run.end_mm), units)}",
+            time=show_duration(Duration(one.run.ms)),
+            pace=show_pace(one.run.pace, units),
+            clock=show_duration(Duration(one.clock_ms)),
+            how=clock(one.late_ms),
+        )
+        for one in rows
+    ]
+
+
+def race_context(day: RaceDay, width: float = 640) -> dict[str, Any]:
+    """What the templates of one entry print."""
+    plan, units = day.plan, day.units
+    context: dict[str, Any] = {
+        "day": day,
+        "units": units,
+        "packing": PACKING,
+        "week": race_week(day.entry),
+        "compared": compared_rows(day.compared, units),
+    }
+    if plan is not None:
+        marks = [m for m in plan.marks() if m.mm != plan.distance.mm // 2]
+        context |= {
+            "splits": split_rows(plan),
+            "picture": race_picture(plan, width=width),
+            "pace": show_pace(plan.pace, units),
+            "opening": show_distance(plan.opening, units),
+            "marks": [(show_distance(Distance(m.mm), units), show_duration(Duration(m.ms))) for m in marks],
+            "halves": [show_duration(half) for half in plan.halves],
+        }
+    return context

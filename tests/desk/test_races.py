@@ -1,0 +1,250 @@
+"""Races on the desk: the list, a race with its course, an athlete's plan for the day, and what became of it."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+from pypdf import PdfReader
+
+from athletes.models import Coach, Result
+from plans.models import CardProposal, Race, RaceCourse, RaceEntry, RacePlan, RaceReport, Template
+from tests.factories import CoachFactory, coaches, scheduled
+from tests.training.test_raceday_course import gpx, line
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def coach() -> Coach:
+    return CoachFactory()
+
+
+@pytest.fixture
+def entry(coach: Coach) -> RaceEntry:
+    schedule = scheduled()
+    coaches(coach, schedule.athlete)
+    assert schedule.race_entry
+    return schedule.race_entry
+
+
+@pytest.fixture
+def desk(coach: Coach) -> Client:
+    client = Client()
+    client.force_login(coach.user)
+    return client
+
+
+def choose(desk: Client, entry: RaceEntry, **values: Any) -> Any:
+    return desk.post(reverse("race-entry", args=[entry.pk]), {"shape": "even", **values})
+
+
+def text(answer: Any) -> str:
+    return " ".join(answer.content.decode().split())
+
+
+def gone_by(entry: RaceEntry) -> None:
+    Race.objects.filter(pk=entry.race_id).update(day=timezone.localdate() - timedelta(1))
+
+
+def test_it_works(desk: Client, entry: RaceEntry) -> None:
+    assert "Saltmarsh Marathon" in text(desk.get("/desk/races/"))
+    page = text(desk.get(reverse("race", args=[entry.race_id])))
+    assert entry.athlete.name in page
+    assert choose(desk, entry, target="3:45:00", shape="patient", words="Smile.").status_code == 302
+    row = RacePlan.objects.get()
+    assert (row.entry, row.target_ms, row.shape, row.words) == (entry, 13_500_000, "patient", "Smile.")
+    page = text(desk.get(reverse("race-entry", args=[entry.pk])))
+    # 3:45:00 over 42.195 km is 5:19.96 a km.
+    assert "3:45:00, 5:20/km on average" in page
+    assert "Patient start" in page
+
+
+def test_without_a_choice_the_page_proposes_with_reasons(desk: Client, entry: RaceEntry) -> None:
+    page = text(desk.get(reverse("race-entry", args=[entry.pk])))
+    for said in ("What the results say", "With a reserve", "Brave", "Deaner 2015", "Drink to thirst", "flat"):
+        assert said in page
+    assert not RacePlan.objects.exists()
+
+
+def test_heat_from_a_typed_forecast(desk: Client, entry: RaceEntry) -> None:
+    choose(desk, entry, target="3:30:00", wbgt="25")
+    page = text(desk.get(reverse("race-entry", args=[entry.pk])))
+    # Mantzios 2022: 3 to 4 % at 25 °C: 3:36:18 to 3:38:24. The ACSM's red flag is 23 to 28 °C.
+    assert "red flag" in page
+    assert "becomes 3:36:18 to 3:38:24" in page
+    assert "The race doctor decides" in page
+
+
+def test_a_course_is_read_kept_and_followed(desk: Client, entry: RaceEntry) -> None:
+    content = gpx(
+        line(42_400, step=40, height=lambda m: 300 - m / 250 if m < 25_000 else 200 + (m - 25_000) / 200)
+    )
+    answer = desk.post(
+        reverse("race", args=[entry.race_id]), {"file": SimpleUploadedFile("course.gpx", content)}
+    )
+    assert answer.status_code == 302
+    course = RaceCourse.objects.get(race=entry.race_id)
+    assert course.sha256 == hashlib.sha256(content).hexdigest()
+    assert course.file_name == "course.gpx"
+    page = text(desk.get(reverse("race-entry", args=[entry.pk])))
+    assert "The file measures 42.4 km, the race is 42.2 km" in page
+    assert "they fall, so they are held to it" in page
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"not xml", "read as XML"),
+        (gpx(line(21_097, step=50)), "Is it the course of another distance"),
+        (b"", "empty"),
+    ],
+)
+def test_what_is_no_course_is_told_at_the_field(
+    desk: Client, entry: RaceEntry, content: bytes, said: str
+) -> None:
+    answer = desk.post(reverse("race", args=[entry.race_id]), {"file": SimpleUploadedFile("x.gpx", content)})
+    assert answer.status_code == 422
+    assert said in text(answer)
+    assert not RaceCourse.objects.exists()
+
+
+def test_printed_with_the_wrist_strip(desk: Client, entry: RaceEntry) -> None:
+    choose(desk, entry, target="3:45:00")
+    answer = desk.get(reverse("race-entry-pdf", args=[entry.pk]))
+    assert answer["Content-Type"] == "application/pdf"
+    pages = PdfReader(io.BytesIO(answer.content)).pages
+    words = [" ".join(page.extract_text().split()) for page in pages]
+    assert len(pages) == 2
+    assert "Race week" in words[0]
+    assert "Drink to thirst" in words[0]
+    # Even pace: 26:40 at 5 km (26:39.8 rounded up), 3:45:00 at the line.
+    assert "5 26:40" in words[1]
+    assert "Finish 3:45:00" in words[1]
+
+
+def test_splits_propose_new_paces(desk: Client, entry: RaceEntry) -> None:
+    gone_by(entry)
+    choose(desk, entry, target="3:45:00")
+    typed = "10 km 53:00\nhalf 1:52:00\nfinish 3:44:10"
+    answer = desk.post(reverse("race-splits", args=[entry.pk]), {"splits": typed})
+    assert answer.status_code == 302
+    assert RaceReport.objects.get().marks == [
+        [10_000_000, 3_180_000],
+        [21_097_500, 6_720_000],
+        [42_195_000, 13_450_000],
+    ]
+    result = Result.objects.get(athlete=entry.athlete, distance_mm=42_195_000)
+    assert (result.time_ms, result.name) == (13_450_000, "Saltmarsh Marathon")
+    assert CardProposal.objects.get().state == "open"
+    page = text(desk.get(reverse("race-entry", args=[entry.pk])))
+    # 3:45:00 even is 53:20 at 10 km; 1:52:00 and 1:52:10 are 0.1 % apart.
+    assert "20 s ahead" in page
+    assert "0.1 % slower" in page
+    assert desk.post(reverse("race-splits", args=[entry.pk]), {"splits": typed}).status_code == 302
+    assert Result.objects.filter(distance_mm=42_195_000).count() == 1
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("", "at least the finishing time"),
+        ("24:50", "needs a place and a time"),
+        ("5 km", "is not a time"),
+        ("5 km 24:99\nfinish 3:40:00", "60 or more"),
+        ("5 km 25:00", "last split is the finish"),
+        ("half 2:00:00\nfinish 1:59:00", "farther along and later"),
+        ("finish 45:00", "faster than anyone runs"),
+        ("<b>x</b> 5:00\nfinish 3:40:00", "not a distance"),
+    ],
+)
+def test_splits_that_cannot_be_keep_what_was_typed(
+    desk: Client, entry: RaceEntry, typed: str, said: str
+) -> None:
+    gone_by(entry)
+    answer = desk.post(reverse("race-splits", args=[entry.pk]), {"splits": typed})
+    assert answer.status_code == 422
+    assert said in text(answer)
+    assert not RaceReport.objects.exists()
+
+
+def test_no_splits_before_the_race(desk: Client, entry: RaceEntry) -> None:
+    answer = desk.post(reverse("race-splits", args=[entry.pk]), {"splits": "finish 3:44:10"})
+    assert answer.status_code == 422
+    assert "still to come" in text(answer)
+
+
+def test_the_two_weeks_after_are_offered(desk: Client, entry: RaceEntry) -> None:
+    gone_by(entry)
+    assert "Fit the two weeks after a marathon" in text(desk.get(reverse("race-entry", args=[entry.pk])))
+    for _ in range(2):
+        answer = desk.post(reverse("race-recovery", args=[entry.pk]))
+        template = Template.objects.get(name="Two weeks after a marathon")
+        assert answer["Location"] == f"/desk/templates/{template.pk}/assign/?athlete={entry.athlete_id}"
+    assert desk.get(answer["Location"]).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ({"target": "soon"}, "not a time"),
+        ({"target": "45:00"}, "Nobody runs that fast"),
+        ({"target": "13:00:00"}, "3 minutes to 12 hours"),
+        ({"shape": "wild"}, "valid choice"),
+        ({"air": "30"}, "humidity is needed too"),
+        ({"humidity": "50"}, "air temperature is needed too"),
+        ({"air": "80", "humidity": "50"}, "-20 to 50"),
+        ({"wbgt": "99"}, "WBGT of 99"),
+        ({"wbgt": "nan"}, "number"),
+        ({"words": "x" * 401}, "at most 400"),
+    ],
+)
+def test_choices_that_cannot_be(desk: Client, entry: RaceEntry, values: dict[str, str], said: str) -> None:
+    answer = choose(desk, entry, **values)
+    assert answer.status_code == 422
+    assert said in text(answer)
+    assert not RacePlan.objects.exists()
+
+
+def test_the_list_costs_the_same_for_one_race_and_for_four(
+    desk: Client, coach: Coach, entry: RaceEntry
+) -> None:
+    desk.get("/desk/races/")
+    counts = []
+    for _ in range(2):
+        with CaptureQueriesContext(connection) as queries:
+            desk.get("/desk/races/")
+        counts.append(len(queries))
+        for n in range(3):
+            race = Race.objects.create(name=f"Race {n}", day=entry.race.day, distance_mm=10_000_000)
+            RaceEntry.objects.create(athlete=entry.athlete, race=race, purpose="tune-up")
+    assert counts[0] == counts[1]
+
+
+NAMES = ("race-entry", "race-entry-pdf", "race-splits", "race-recovery")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_who_may(name: str, entry: RaceEntry, desk: Client) -> None:
+    post = name in ("race-splits", "race-recovery")
+    url = reverse(name, args=[entry.pk])
+    other, athlete, nobody = Client(), Client(), Client()
+    other.force_login(CoachFactory().user)
+    assert entry.athlete.user
+    athlete.force_login(entry.athlete.user)
+    for client in (other, athlete):
+        assert (client.post(url) if post else client.get(url)).status_code == 404
+        assert client.get(reverse("race", args=[entry.race_id])).status_code == 404
+    if not post:
+        assert nobody.get(url)["Location"].startswith("/sign-in/")
+    assert (desk.get(url) if post else desk.delete(url)).status_code in (200, 405)
+    assert desk.post(reverse(name, args=[987654])).status_code in (404, 405)
