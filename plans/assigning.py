@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from uuid import UUID
@@ -9,7 +10,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
-from athletes.models import Athlete, PaceCard, Practice, User
+from athletes.models import Athlete, Coach, PaceCard, Practice, User
 from athletes.running import paces
 from athletes.running.units import Units
 from athletes.screening import Health, standing
@@ -26,6 +27,8 @@ from plans.models import (
     TemplateVersion,
 )
 from plans.training.fitting import fit
+from plans.training.fitting_by_hand import ByHand, HandEdit, Place, apply_by_hand
+from plans.training.fitting_sizes import Measurer
 from plans.training.fitting_types import FitAthlete, FitRace, Fitted, FitTimeOff
 from plans.training.guardrails import Rails
 
@@ -129,11 +132,42 @@ def preview(
     )
 
 
+def change_by_hand(
+    fitted: Fitted,
+    edits: Mapping[Place, HandEdit],
+    athlete: Athlete,
+    version: TemplateVersion,
+    aim: Aim,
+    card: paces.PaceCard,
+    minutes: tuple[int, ...],
+    today: date,
+) -> ByHand:
+    """The fitted schedule as the coach changes it before it is issued; the guard rails look again."""
+    rails = rails_for(athlete, version)
+    person = describe(athlete, card, minutes, today)
+    measurer = Measurer(card, person.units, rails.shortest_mm)
+    start = max(today, aim.start or today)
+    return apply_by_hand(fitted, edits, version.plan, person, rails, start, measurer)
+
+
 @transaction.atomic
 def issue_first(
-    athlete: Athlete, version: TemplateVersion, aim: Aim, fitted: Fitted, card: PaceCard, *, by: User
+    athlete: Athlete,
+    version: TemplateVersion,
+    aim: Aim,
+    fitted: Fitted,
+    card: PaceCard,
+    *,
+    by: User,
+    hand: ByHand | None = None,
+    coach: Coach | None = None,
 ) -> Schedule:
-    """Issue the fitted schedule as version 1. A schedule that runs ends; its rows stay."""
+    """Issue the fitted schedule as version 1. A schedule that runs ends; its rows stay.
+
+    `hand`: what was changed by hand is issued as pins of `coach`; what was left out too, so that fitting anew
+    does not bring it back.
+    """
+    hand = hand or ByHand(fitted)
     Schedule.objects.filter(athlete=athlete, state="running").update(state="ended")
     schedule = Schedule.objects.create(
         athlete=athlete,
@@ -156,11 +190,12 @@ def issue_first(
         ScheduleWeek(schedule=schedule, first_day=week.first_day, kind=week.kind, purpose=week.purpose[:400])
         for week in fitted.weeks
     )
+    rows = [*((s, False) for s in fitted.sessions), *((s, True) for s in hand.removed)]
     sessions = [
         Session(
             schedule=schedule, template_key=UUID(s.template_key) if s.template_key else None, repeat=s.repeat
         )
-        for s in fitted.sessions
+        for s, _ in rows
     ]
     Session.objects.bulk_create(sessions)
     SessionIssue.objects.bulk_create(
@@ -174,10 +209,12 @@ def issue_first(
             supporting=s.supporting,
             steps=s.text,
             purpose=s.purpose[:400],
-            planned_mm=s.mm,
-            planned_s=s.s,
+            planned_mm=0 if removed else s.mm,
+            planned_s=0 if removed else s.s,
+            pinned_by=coach if removed or hand.is_pinned(s) else None,
+            removed=removed,
         )
-        for session, s in zip(sessions, fitted.sessions, strict=True)
+        for session, (s, removed) in zip(sessions, rows, strict=True)
     )
     return schedule
 

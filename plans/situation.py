@@ -225,6 +225,8 @@ def signed_issue(issues: list[SessionIssue], plan_version: int) -> SessionIssue:
 
 def in_the_plan(issues: list[SessionIssue], signed: SessionIssue, plan_version: int) -> bool:
     """Whether the coach's plan has this session. A refit leaves out, and an undone one takes back what it added."""
+    if len(issues) == 1:
+        return not signed.removed  # left out by hand before the schedule was ever issued
     if signed.pinned_by_id:
         return True
     live = issues[-1]

@@ -20,12 +20,13 @@ from athletes.running.performance import ResultError
 from athletes.running.units import Distance, Duration, Units
 from athletes.screening import Health, health_of, keep, standing
 from coaching.access import CoachRequest, athlete_for, coach_only, template_for
+from coaching.desk.fitted_by_hand import Edits, Line, Opened, lines_by_week, press, read_edits, write_edits
 from coaching.fields import DistanceField, TimeField, day_input
 from coaching.health_questions import HealthQuestions, check_signature
-from plans.assigning import Aim, enter_tune_ups, issue_first, preview
+from plans.assigning import Aim, change_by_hand, enter_tune_ups, issue_first, preview
 from plans.models import TemplateVersion
-from plans.reading import title_of
-from plans.training.fitting_types import CannotFit, FitRace, Fitted
+from plans.training.fitting_by_hand import ByHand, Place
+from plans.training.fitting_types import CannotFit, FitRace, Fitted, FittedWeek
 from plans.training.template import Template as Plan
 
 MOST_MINUTES = 480
@@ -36,6 +37,8 @@ WAY = ("name", "day", "distance")
 
 class AssignForm(HealthQuestions):
     """Race, free days and present running of one athlete, for one template."""
+
+    hand_is_damaged = False
 
     race_name = forms.CharField(label="Race", max_length=40)
     race_day = forms.DateField(label="Race day", widget=day_input())
@@ -53,6 +56,7 @@ class AssignForm(HealthQuestions):
         required=False,
         help_text="The weeks gone are not made up; otherwise base weeks are left out.",
     )
+    hand = forms.CharField(required=False, max_length=60_000, widget=forms.HiddenInput)
     signed = forms.CharField(
         label="Signed by",
         required=False,
@@ -111,6 +115,14 @@ class AssignForm(HealthQuestions):
         if day and day > self.athlete.today():
             raise forms.ValidationError("A result lies in the past; this day is still to come.")
         return day
+
+    def clean_hand(self) -> Edits:
+        try:
+            return read_edits(self.cleaned_data["hand"])
+        except forms.ValidationError as error:
+            self.add_error(None, error)
+            self.hand_is_damaged = True
+            return {}
 
     def clean_signed(self) -> str:
         return check_signature(self.cleaned_data["signed"], self.coach)
@@ -193,11 +205,18 @@ class AssignForm(HealthQuestions):
 
 @dataclass(frozen=True)
 class Shown:
-    """A fitted schedule as the page shows it."""
+    """A fitted schedule as the page shows it, with what was changed by hand."""
 
-    fitted: Fitted
+    hand: ByHand
     card: paces.PaceCard
-    weeks: list[tuple[Any, list[tuple[Any, str]]]]
+    weeks: list[tuple[FittedWeek, list[Line]]]
+    edits: str = ""
+    opened: Opened | None = None
+    changed: bool = False
+
+    @property
+    def fitted(self) -> Fitted:
+        return self.hand.fitted
 
 
 @coach_only
@@ -218,12 +237,13 @@ def assign(request: CoachRequest, pk: int) -> HttpResponse:
         initial={**known(athlete), **known_race(athlete, plan)},
     )
     shown = try_fit(form, athlete, version) if request.method == "POST" and form.is_valid() else None
-    if shown and request.POST.get("do") == "issue":
+    if shown and request.POST.get("do") == "issue" and not shown.opened and not shown.changed:
         issue(request, form, athlete, version, shown)
         messages.success(request, f"{template.name} is issued to {athlete.name}.")
         return redirect("athlete", pk=athlete.pk)
     context = {"template": template, "plan": plan, "athlete": athlete, "form": form, "shown": shown}
-    return render(request, "desk/assign.html", context, status=422 if form.errors else 200)
+    wrong = form.errors or (shown and shown.opened and shown.opened.wrong)
+    return render(request, "desk/assign.html", context, status=422 if wrong else 200)
 
 
 def known(athlete: Athlete) -> dict[str, Any]:
@@ -287,18 +307,27 @@ def try_fit(form: AssignForm, athlete: Athlete, version: TemplateVersion) -> Sho
     except CannotFit as error:
         form.add_error(WHERE.get(error.place), error.sentence)
         return None
-    by_week = [
-        (
-            week,
-            [
-                (s, title_of(s.text, athlete.units))
-                for s in fitted.sessions
-                if 0 <= (s.day - week.first_day).days < 7
-            ],
-        )
-        for week in fitted.weeks
-    ]
-    return Shown(fitted, card, by_week)
+    return with_hand(form, fitted, card, athlete, version)
+
+
+def with_hand(
+    form: AssignForm, fitted: Fitted, card: paces.PaceCard, athlete: Athlete, version: TemplateVersion
+) -> Shown:
+    """The schedule with what the coach changes in it, this press and before."""
+    today, aim = athlete.today(), form.aim
+    pressed = press(form.data, fitted, form.cleaned_data["hand"], max(today, aim.start or today))
+    # With what an earlier schedule held and this one lacks, so that it is told.
+    edits = {**form.cleaned_data["hand"], **pressed.edits}
+    edits = {
+        place: edit for place, edit in edits.items() if place in pressed.edits or not held(fitted, place)
+    }
+    hand = change_by_hand(fitted, edits, athlete, version, aim, card, form.minutes, today)
+    weeks = lines_by_week(hand, pressed.opened, athlete.units)
+    return Shown(hand, card, weeks, write_edits(pressed.edits), pressed.opened, pressed.changed)
+
+
+def held(fitted: Fitted, place: Place) -> bool:
+    return any((s.template_key, s.repeat) == place for s in fitted.sessions)
 
 
 @transaction.atomic
@@ -321,4 +350,13 @@ def issue(
         keep(athlete, answers, health.signed_by, timezone.now())
     enter_tune_ups(athlete, form.tune_ups)
     card: PaceCard = store_card(athlete, shown.card, result or athlete.results.first(), today)
-    issue_first(athlete, version, form.aim, shown.fitted, card, by=request.user)
+    issue_first(
+        athlete,
+        version,
+        form.aim,
+        shown.fitted,
+        card,
+        by=request.user,
+        hand=shown.hand,
+        coach=request.coach,
+    )
