@@ -18,7 +18,7 @@ from django_htmx.middleware import HtmxDetails
 from django_otp.plugins.otp_totp.models import TOTPDevice
 from django_otp_webauthn.models import WebAuthnCredential
 
-from athletes.models import Athlete, Coach, Group, HealthNote, Result, TimeOff, User
+from athletes.models import Athlete, Coach, CoachAthlete, Group, HealthNote, Result, TimeOff, User
 from coaching.models import Invitation
 from plans.models import (
     Assignment,
@@ -255,6 +255,18 @@ def assignment_for(user: User, pk: UUID) -> Assignment:
 def groups_for(user: User) -> list[Group]:
     """Groups in which at least one athlete is this coach's."""
     return list(Group.objects.filter(athletes__in=Athlete.objects.for_user(user)).distinct())
+
+
+def group_for(user: User, pk: int) -> Group:
+    """Groups belong to the practice: every coach of it may fill them with athletes of their own."""
+    if not Coach.objects.filter(user=user).exists():
+        raise Http404
+    return get_object_or_404(Group, pk=pk)
+
+
+def coach_athlete_for(user: User, pk: int) -> CoachAthlete:
+    mine = CoachAthlete.objects.filter(athlete__in=Athlete.objects.for_user(user))
+    return get_object_or_404(mine.select_related("athlete", "coach__user"), pk=pk)
 
 
 def batch_for(user: User, pk: UUID) -> HandoutBatch:

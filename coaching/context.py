@@ -17,6 +17,7 @@ DESK = [
     ("Templates", "templates"),
     ("Handouts", "handouts"),
     ("Races", "races"),
+    ("Practice", "practice"),
 ]
 PHONE = [("Today", "today"), ("Plan", "my-plan"), ("Paces", "my-paces"), ("Profile", "profile")]
 

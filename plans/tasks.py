@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from celery import shared_task
 
-from plans import assigning_many, handouts, jobs, offering, rebalancing, recarding
+from plans import assigning_many, handouts, jobs, offering, railing, rebalancing, recarding
 
 # Imported for the jobs they carry.
-__all__ = ["assigning_many", "carry_out", "offering", "sweep"]
+__all__ = ["assigning_many", "carry_out", "offering", "railing", "sweep"]
 
 
 @shared_task(name="plans.carry_out")
