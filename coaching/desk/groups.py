@@ -16,7 +16,7 @@ from athletes.models import Athlete, Group, Membership
 from coaching.access import CoachRequest, coach_only, group_for
 
 
-class GroupForm(forms.ModelForm[Group]):
+class GroupForm(forms.ModelForm):  # type: ignore[type-arg]  # not subscriptable when it runs
     class Meta:
         model = Group
         fields = ("name",)

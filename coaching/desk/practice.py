@@ -17,7 +17,7 @@ from plans import railing
 from plans.attention_rules import RULES, numbers_of
 
 
-class PracticeForm(forms.ModelForm[Practice]):
+class PracticeForm(forms.ModelForm):  # type: ignore[type-arg]  # not subscriptable when it runs
     class Meta:
         model = Practice
         fields = ("name", "address_lines", "paper", "units", "week_starts", "time_zone", "handout_hour")
