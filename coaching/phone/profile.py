@@ -13,7 +13,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from athletes.models import DAY_FIELDS, WEEKDAYS, Athlete, NoteReading
+from athletes.models import DAY_FIELDS, WEEKDAYS, Athlete, NoteReading, User
 from coaching import privacy
 from coaching.access import AthleteRequest, athlete_only
 from coaching.addresses import absolute, hash_of, new_nonce, secret_of
@@ -178,6 +178,6 @@ def erase_me(request: AthleteRequest) -> HttpResponse:
         return data_page(request, erasing=form)
     with transaction.atomic():
         privacy.erase(request.athlete, by_name="the athlete")
-    if not type(request.user).objects.filter(pk=request.user.pk).exists():
+    if not User.objects.filter(pk=request.user.pk).exists():
         logout(request)
     return render(request, "doors/erased.html")

@@ -1,0 +1,62 @@
+"""A passkey in a real Chromium, with the virtual authenticator of its own protocol, on localhost."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django_otp_webauthn.models import WebAuthnCredential
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import Visit
+from tests.factories import CoachFactory, UserFactory
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def local(browser: Browser, live_server: Any) -> Any:
+    """The live site under the name localhost: a browser makes no passkey for a bare address."""
+    visitor = Visit(browser, live_server.url.replace("127.0.0.1", "localhost"))
+    yield visitor
+    visitor.close()
+    assert visitor.faults == []
+
+
+def with_authenticator(page: Page) -> None:
+    protocol = page.context.new_cdp_session(page)
+    protocol.send("WebAuthn.enable")
+    options = {
+        "protocol": "ctap2",
+        "transport": "internal",
+        "hasResidentKey": True,
+        "hasUserVerification": True,
+        "isUserVerified": True,
+        "automaticPresenceSimulation": True,
+    }
+    protocol.send("WebAuthn.addVirtualAuthenticator", {"options": options})
+
+
+def test_a_coach_adds_one_signs_in_with_it_and_shows_it_as_the_second_step(local: Visit) -> None:
+    CoachFactory(user=UserFactory(name="Marta Quill", email="marta@example.org"), is_head=True)
+    page = local.signed_in("marta@example.org")
+    with_authenticator(page)
+    page.goto("/account/passkeys/")
+    page.get_by_role("button", name="Add a passkey on this device").click()
+    expect(page.get_by_text("since")).to_be_visible()
+    assert WebAuthnCredential.objects.get().user.email == "marta@example.org"
+
+    # Without a password: the passkey alone opens the desk, as the second step too.
+    page.goto("/desk/")
+    page.get_by_role("button", name="Sign out").click()
+    page.get_by_role("button", name="Use a passkey").click()
+    expect(page.get_by_role("heading", name="Roster")).to_be_attached()
+
+    # With the password: the desk asks for it.
+    page.get_by_role("button", name="Sign out").click()
+    page.locator("[name=username]").fill("marta@example.org")
+    page.locator("[name=password]").fill("a password for tests")
+    page.get_by_role("button", name="Sign in").click()
+    expect(page.get_by_role("heading", name="The second step")).to_be_visible()
+    page.get_by_role("button", name="Use a passkey").click()
+    expect(page.get_by_role("heading", name="Roster")).to_be_attached()
