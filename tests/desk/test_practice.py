@@ -134,7 +134,7 @@ class TestRails:
             "Guard rails changed: weekly volume may rise by 10 % to 8 %; longest run 3:00:00 to 2:30:00"
         )
         assert (version.rails["weekly_rise"], version.rails["longest_s"]) == (8, 9000)
-        assert situation_of(schedule).inputs.rails.longest_s == 9000
+        assert situation_of(schedule, timezone.now()).inputs.rails.longest_s == 9000
         assert Job.objects.filter(kind="rebalance", athlete=schedule.athlete, state="waiting").count() == 1
 
     def test_the_same_again_issues_nothing(self, coach):

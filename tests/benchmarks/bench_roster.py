@@ -1,0 +1,130 @@
+"""The roster of 300 and of 3,000 athletes with sixteen weeks of logs, against a bare view that lists as many rows.
+
+The bare view prints name, groups, race and days of the same athletes through the desk's own base page and nothing
+else. The aims: the same number of queries for 300 and 3,000; server time for 300 at most 3 times the bare view's;
+the first page of 3,000 at most 1.5 times that of 300. Also told: what it costs to compute the lines anew, which a
+job does each hour and after midnight. Exits with 1 over an aim.
+
+    python -m tests.benchmarks.bench_roster [few] [many]
+"""
+
+from __future__ import annotations
+
+import sys
+from statistics import median
+from time import perf_counter
+from uuid import uuid4
+
+from tests.benchmarks import bench_rebalancing as filling
+
+FEW = int(sys.argv[1]) if len(sys.argv) > 1 else 300
+MANY = int(sys.argv[2]) if len(sys.argv) > 2 else 3000
+ROUNDS = 15
+RATIO, GROWTH = 3.0, 1.5
+
+BARE = """{% extends "desk/base.html" %}{% block main %}<table>{% for row in rows %}<tr><td>{{ row.name }}</td>
+<td>{% for group in row.groups.all %}{{ group.name }}{% endfor %}</td><td>{{ row.race }}</td><td>{{ row.day }}</td></tr>
+{% endfor %}</table>{% endblock %}"""
+
+
+def bare(request, athletes):
+    """As many rows as the roster's first page, with the least that a list says."""
+    from django.http import HttpResponse
+    from django.template import engines
+
+    from plans.models import Schedule
+
+    some = list(athletes.order_by("name").prefetch_related("groups")[:100])
+    running = Schedule.objects.filter(athlete__in=some, state="running").select_related("race_entry__race")
+    races = {one.athlete_id: one.race_entry.race for one in running}
+    for one in some:
+        race = races.get(one.pk)
+        one.race, one.day = (race.name, race.day) if race else ("", "")
+    return HttpResponse(engines["django"].from_string(BARE).render({"rows": some}, request))
+
+
+def timed(views) -> list[tuple[float, int]]:
+    """Milliseconds (median) and queries of each, taken in turn so that a busy machine slows all alike."""
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    counts = []
+    for view in views:
+        view()
+        with CaptureQueriesContext(connection) as asked:
+            view()
+        counts.append(len(asked))
+    taken: list[list[float]] = [[] for _ in views]
+    for _ in range(ROUNDS):
+        for number, view in enumerate(views):
+            start = perf_counter()
+            view()
+            taken[number].append(1000 * (perf_counter() - start))
+    return [(median(ms), count) for ms, count in zip(taken, counts, strict=True)]
+
+
+def main() -> int:
+    filling.settle()
+    from django.conf import settings
+    from django.db import connection
+    from django.test import RequestFactory
+    from django.test.utils import setup_databases, teardown_databases
+
+    settings.DATABASES["default"].setdefault("TEST", {})["NAME"] = f"bench_{uuid4().hex[:8]}"
+    connection.settings_dict["TEST"]["NAME"] = settings.DATABASES["default"]["TEST"]["NAME"]
+    old = setup_databases(verbosity=0, interactive=False)
+    try:
+        filling.fill(MANY)
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
+        from athletes.models import Athlete, Coach, CoachAthlete
+        from coaching import roster_lines
+        from coaching.desk.roster import roster
+        from plans.models import Job
+        from tests.factories import CoachFactory
+
+        Job.objects.all().delete()
+        keys = list(
+            Athlete.objects.filter(name__startswith="Runner").order_by("pk").values_list("pk", flat=True)
+        )
+        coaches: list[Coach] = [CoachFactory(), CoachFactory()]
+        for coach, some in zip(coaches, (keys[:FEW], keys), strict=True):
+            CoachAthlete.objects.bulk_create(
+                CoachAthlete(coach=coach, athlete_id=key, since="2020-01-01") for key in some
+            )
+        start = perf_counter()
+        roster_lines.bring_up_to_date(Athlete.objects.filter(pk__in=keys), most=len(keys))
+        each = 1000 * (perf_counter() - start) / len(keys)
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
+
+        def asked(coach, view):
+            request = RequestFactory().get("/desk/")
+            request.user, request.htmx = coach.user, False
+            request.user.is_verified = lambda: True
+            request.session = {}
+            return view(request)
+
+        def page(coach):
+            return lambda: asked(coach, roster)
+
+        def plain(coach):
+            return lambda: asked(coach, lambda request: bare(request, Athlete.objects.for_user(request.user)))
+
+        few, floor, many = timed([page(coaches[0]), plain(coaches[0]), page(coaches[1])])
+        print(f"{connection.vendor}: lines computed anew {each:.1f} ms an athlete")
+        print(f"a bare view of 100 rows        {floor[0]:7.1f} ms  {floor[1]} queries")
+        print(
+            f"roster of {FEW:5}              {few[0]:7.1f} ms  {few[1]} queries   {few[0] / floor[0]:.2f} times (aim {RATIO:g})"
+        )
+        print(
+            f"roster of {MANY:5}              {many[0]:7.1f} ms  {many[1]} queries   {many[0] / few[0]:.2f} times that of {FEW} (aim {GROWTH:g})"
+        )
+        wrong = few[0] > RATIO * floor[0] or many[0] > GROWTH * few[0] or few[1] != many[1]
+    finally:
+        teardown_databases(old, verbosity=0)
+    return int(wrong)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
