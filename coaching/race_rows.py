@@ -60,6 +60,10 @@ def split_rows(plan: RacePlan) -> list[SplitRow]:
     return rows
 
 
+def _place(mm: int, plan: RacePlan) -> str:
+    return "Finish" if mm == plan.distance.mm else show_distance(Distance(mm), plan.units)
+
+
 def compared_rows(rows: tuple[Compared, ...], units: Units) -> list[ComparedRow]:
     return [
         ComparedRow(
@@ -90,7 +94,7 @@ def race_context(day: RaceDay, width: float = 640) -> dict[str, Any]:
             "picture": race_picture(plan, width=width),
             "pace": show_pace(plan.pace, units),
             "opening": show_distance(plan.opening, units),
-            "marks": [(show_distance(Distance(m.mm), units), show_duration(Duration(m.ms))) for m in marks],
+            "marks": [(_place(m.mm, plan), show_duration(Duration(m.ms))) for m in marks],
             "halves": [show_duration(half) for half in plan.halves],
         }
     return context

@@ -69,6 +69,11 @@ class RaceDay:
         return next((c for c in self.choices if self.plan and c.time == self.plan.target), None)
 
     @property
+    def cool(self) -> Duration | None:
+        """The time that the heat is counted on: the target, or what it would be without the heat it allows for."""
+        return _cool(self.choices, self.plan.target) if self.plan else None
+
+    @property
     def report(self) -> RaceReport | None:
         return getattr(self.entry, "report", None)
 
@@ -107,7 +112,7 @@ def race_day(entry: RaceEntry) -> RaceDay:
         choices=found,
         row=row,
         plan=plan,
-        weather=_weather(target, row) if target else sky,
+        weather=_weather(_cool(found, target), row) if target else sky,
         fuel=fuel(target, distance) if target else None,
         course=course,
         compared=compared,
@@ -117,6 +122,12 @@ def race_day(entry: RaceEntry) -> RaceDay:
 
 def units_of(athlete: Athlete) -> Units:
     return "mi" if athlete.units == "mi" else "km"
+
+
+def _cool(found: Sequence[Choice], target: Duration) -> Duration:
+    """A target that allows for heat already is not slowed twice."""
+    hot = len(found) > 1 and found[0].key == "heat" and found[0].time == target
+    return found[1].time if hot else target
 
 
 def _shape(row: RacePlan | None) -> core.ShapeKey:

@@ -85,6 +85,15 @@ def test_heat_from_a_typed_forecast(desk: Client, entry: RaceEntry) -> None:
     assert "The race doctor decides" in page
 
 
+def test_a_target_that_allows_for_the_heat_is_not_slowed_twice(desk: Client, entry: RaceEntry) -> None:
+    RaceEntry.objects.update(goal_ms=14_400_000)
+    choose(desk, entry, wbgt="25")
+    page = text(desk.get(reverse("race-entry", args=[entry.pk])))
+    # 4:00:00 and 4 % is 4:09:36, to the minute; the goal is within what 10 km in 48:00 carries.
+    assert "4:10:00, 5:56/km on average" in page
+    assert "the target allows for it, as 4:00:00 becomes 4:07:12 to 4:09:36" in page
+
+
 def test_a_course_is_read_kept_and_followed(desk: Client, entry: RaceEntry) -> None:
     content = gpx(
         line(42_400, step=40, height=lambda m: 300 - m / 250 if m < 25_000 else 200 + (m - 25_000) / 200)
