@@ -3,6 +3,7 @@
 from django.urls import path
 
 from coaching.desk import (
+    append,
     assign,
     assign_many,
     athlete,
@@ -94,6 +95,7 @@ urlpatterns = [
     path("desk/templates/<int:pk>/assign-many/", assign_many.assign_many, name="template-assign-many"),
     path("desk/assignments/<uuid:pk>/", assign_many.assignment, name="assignment"),
     path("desk/schedules/<int:pk>/", course.course, name="course"),
+    path("desk/schedules/<int:pk>/append/", append.append, name="course-append"),
     path("desk/schedules/<int:pk>/pause/", course.pause, name="course-pause"),
     path("desk/schedules/<int:pk>/resume/", course.resume, name="course-resume"),
     path("desk/schedules/<int:pk>/end/", course.end, name="course-end"),

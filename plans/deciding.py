@@ -92,7 +92,8 @@ def _accept(proposal: Proposal, by: User | None, words: str, coach: Coach | None
         raise Stale("This proposal was decided already.")
     by_hand = "" if hand.nothing else ", changed by hand"
     if current.kind == "refit":
-        cause = f"Fitted anew{by_hand}: {current.why}"
+        head = "Appended" if current.refit.get("append") else "Fitted anew"
+        cause = f"{head}{by_hand}: {current.why}"
         return offering.issue(current, schedule, changes, by=by, cause=cause)
     head = "Chosen" if current.choice else "Re-balanced"
     weeks = {

@@ -12,7 +12,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from athletes.models import User
-from plans import issuing
+from plans import appending, issuing
 from plans.assigning import Aim, entry_for, rails_for
 from plans.issuing import Content, Stale
 from plans.jobs import carries, enqueue
@@ -37,7 +37,7 @@ def propose(found: Refit) -> Proposal | None:
     schedule = Schedule.objects.select_for_update(of=("self",)).get(pk=found.schedule.pk)
     if schedule.state != "running" or schedule.current_version != found.schedule.current_version:
         raise Stale("The schedule was changed meanwhile.")
-    if not found.slots and not found.weeks and _leads_there(schedule, found):
+    if not found.appended and not found.slots and not found.weeks and _leads_there(schedule, found):
         return None
     standing = Proposal.objects.filter(schedule=schedule, state="open").first()
     if standing is not None and standing.kind == "refit" and standing.changes_digest == found.digest:
@@ -89,10 +89,11 @@ def _identity(schedule: Schedule, slot: Slot) -> Session:
 
 def _terms(schedule: Schedule, found: Refit) -> dict[str, Any]:
     """What acceptance changes besides sessions, and what it was, so that an undo can put it back."""
+    terms: dict[str, Any] = {"append": found.from_day.isoformat()} if found.appended else {}
     stand = ScheduleWeek.objects.filter(schedule=schedule, to_version=None, first_day__in=list(found.weeks))
     was = {row.first_day.isoformat(): [row.kind, row.purpose] for row in stand}
     aim = found.aim
-    return {
+    return terms | {
         "template_version": found.version.pk,
         "race": [aim.race_name, aim.race_day.isoformat(), aim.race_mm, aim.goal_ms] if aim.race_day else None,
         "weeks": {day.isoformat(): week for day, week in found.weeks.items()},
@@ -121,6 +122,7 @@ def issue(
     """Issue an accepted refit: from this version on, what it says is the plan. Call inside the deciding transaction."""
     terms = proposal.refit
     version = TemplateVersion.objects.filter(pk=terms["template_version"]).first()
+    appended = terms.get("append")
     number = issuing.issue(
         schedule,
         proposal.base_version,
@@ -128,15 +130,19 @@ def issue(
         by=by,
         cause=cause,
         weeks=_read_weeks(terms["weeks"]),
-        rails=rails_for(schedule.athlete, version).stored(),
+        rails=None if appended else rails_for(schedule.athlete, version).stored(),
     )
-    values: dict[str, Any] = {"plan_version": number}
+    values: dict[str, Any] = {}
     if version is not None:
         values["template_version"] = version
     if terms["race"]:
         name, day, mm, goal_ms = terms["race"]
         values["race_entry"] = entry_for(schedule.athlete, Aim(name, date.fromisoformat(day), mm, goal_ms))
-    Schedule.objects.filter(pk=schedule.pk).update(**values)
+    if appended:
+        appending.add_part(schedule, date.fromisoformat(appended), values)
+    else:
+        appending.change_part(schedule, values)
+        Schedule.objects.filter(pk=schedule.pk).update(plan_version=number, **values)
     enqueue("rebalance", str(schedule.athlete_id), athlete=schedule.athlete)
     return number
 
@@ -165,9 +171,12 @@ def undo(proposal: Proposal, schedule: Schedule, *, by: User) -> int:
         cause=f"Undone: version {number}",
         weeks=_read_weeks(was["weeks"]),
     )
-    values = {name: was[name] for name in ("plan_version",)}
-    values |= {"race_entry_id": was["race_entry"], "template_version_id": was["template_version"]}
-    Schedule.objects.filter(pk=schedule.pk).update(**values)
+    if first_day := proposal.refit.get("append"):
+        appending.take_part_away(schedule, date.fromisoformat(first_day))
+        return issued
+    values = {"race_entry_id": was["race_entry"], "template_version_id": was["template_version"]}
+    appending.change_part(schedule, values)
+    Schedule.objects.filter(pk=schedule.pk).update(plan_version=was["plan_version"], **values)
     return issued
 
 

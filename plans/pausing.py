@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from django.db import transaction
 
 from athletes.models import Athlete, TimeOff
+from plans import appending
 from plans.issuing import Stale
 from plans.jobs import enqueue
 from plans.models import Proposal, Schedule
@@ -32,6 +33,7 @@ def resume(schedule: Schedule, today: date) -> None:
         TimeOff.objects.create(
             athlete=schedule.athlete, first_day=since, last_day=today - timedelta(1), kind="rest"
         )
+    appending.advance(schedule, today)
     if schedule.template_version_id is not None:
         enqueue("refit", f"{schedule.pk}:{schedule.template_version_id}", athlete=schedule.athlete)
 

@@ -22,6 +22,7 @@ from plans.issuing import Content
 from plans.models import (
     Log,
     Schedule,
+    SchedulePart,
     ScheduleWeek,
     Session,
     SessionIssue,
@@ -57,6 +58,7 @@ class Refit:
     slots: tuple[Slot, ...]
     weeks: Mapping[date, tuple[str, str] | None]
     why: str
+    appended: bool = False  # a plan put behind the schedule; everything before `from_day` stays as it is
 
     @property
     def digest(self) -> str:
@@ -73,11 +75,26 @@ class Refit:
 
 
 def aim_of(schedule: Schedule) -> Aim:
-    """What the schedule leads to now."""
-    entry = schedule.race_entry
+    """What the schedule, or the part of it that is under way, leads to now."""
+    part = part_under_way(schedule, schedule.athlete.today())
+    entry = part.race_entry if part else schedule.race_entry
     if entry is None:
         return Aim()
     return Aim(entry.race.name, entry.race.day, entry.race.distance_mm, entry.goal_ms)
+
+
+def part_under_way(schedule: Schedule, today: date) -> SchedulePart | None:
+    """The last part that has begun, else the first; None where nothing was appended."""
+    parts = list(schedule.parts.select_related("race_entry__race"))
+    begun = [part for part in parts if part.first_day <= today]
+    return (begun or parts[:1] or [None])[-1]
+
+
+def next_part_begins(schedule: Schedule, today: date) -> date | None:
+    """The first day of what was appended behind the part under way."""
+    here = part_under_way(schedule, today)
+    later = [part.first_day for part in schedule.parts.all() if here and part.first_day > here.first_day]
+    return min(later, default=None)
 
 
 def refit(
@@ -103,8 +120,16 @@ def refit(
         raise CannotFit("availability", "No free days are known.")
     start = today + timedelta(1)
     race = FitRace(aim.race_day, aim.race_mm, aim.race_name) if aim.race_day else None
-    races = tune_ups_of(athlete, start, aim.race_day)
+    until = next_part_begins(schedule, today)
+    if race is not None and until is not None and race.day >= until:
+        raise CannotFit(
+            "race",
+            f"The plan appended behind it begins on {until.day} {until:%B %Y}. Choose a day before, or undo the"
+            " appended plan first and append it again.",
+        )
+    races = tune_ups_of(athlete, start, aim.race_day or until)
     person = describe(athlete, card.card, free.minutes(), today, tune_ups=races)
+    person = replace(person, week_starts=schedule.week_starts)
     rails = rails_for(athlete, version)
 
     def fitted_from(one: TemplateVersion) -> Fitted:
@@ -117,14 +142,16 @@ def refit(
         with suppress(CannotFit):
             former = fitted_from(instead_of)
     from_day = max(start, monday_to_begin(start))
-    slots = tuple(_slots(schedule, fitted, former, from_day))
-    weeks = _weeks(schedule, fitted, former, from_day)
+    slots = tuple(_slots(schedule, fitted, former, from_day, until))
+    weeks = _weeks(schedule, fitted, former, from_day, until)
     return Refit(schedule, version, aim, from_day, fitted, slots, weeks, why)
 
 
 def _rest_of(plan: Template, schedule: Schedule, start: date) -> Template:
     """A block without a race goes on at the week it has come to."""
-    gone = max(0, (monday_to_begin(start) - monday_to_begin(schedule.first_day)).days // 7)
+    part = part_under_way(schedule, start)
+    began = part.first_day if part else schedule.first_day
+    gone = max(0, (monday_to_begin(start) - monday_to_begin(began)).days // 7)
     if gone >= len(plan.weeks):
         raise CannotFit("template", f"The {len(plan.weeks)} weeks of “{plan.name}” are over.")
     return replace(plan, weeks=plan.weeks[gone:], least_weeks=1)
@@ -137,12 +164,12 @@ def tune_ups_of(athlete: Athlete, start: date, until: date | None) -> tuple[FitR
 
 
 def _weeks(
-    schedule: Schedule, fitted: Fitted, former: Fitted | None, from_day: date
+    schedule: Schedule, fitted: Fitted, former: Fitted | None, from_day: date, until: date | None
 ) -> dict[date, tuple[str, str] | None]:
     """Weeks that change their kind or purpose, come new, or are no longer part of it."""
     first = week_of(from_day, schedule.week_starts)
     rows = ScheduleWeek.objects.filter(schedule=schedule, to_version=None, first_day__gte=first)
-    stand = {row.first_day: (row.kind, row.purpose) for row in rows}
+    stand = {row.first_day: (row.kind, row.purpose) for row in rows if not until or row.first_day < until}
     become: dict[date, tuple[str, str]] = {
         week.first_day: (week.kind, week.purpose[:400]) for week in fitted.weeks if week.first_day >= first
     }
@@ -156,9 +183,11 @@ def _weeks(
     }
 
 
-def _slots(schedule: Schedule, fitted: Fitted, former: Fitted | None, from_day: date) -> Iterable[Slot]:
+def _slots(
+    schedule: Schedule, fitted: Fitted, former: Fitted | None, from_day: date, until: date | None
+) -> Iterable[Slot]:
     """Every session ahead that changes: matched by template key, then by order of days."""
-    ahead, taken, done = _ahead(schedule, from_day)
+    ahead, taken, done = _ahead(schedule, from_day, until)
     wished = _by_key(fitted, from_day, done)
     before = _by_key(former, from_day, done) if former else None
     pairs: list[tuple[UUID | None, Session | None, SessionIssue | None, FittedSession | None]] = []
@@ -185,19 +214,29 @@ def _slots(schedule: Schedule, fitted: Fitted, former: Fitted | None, from_day: 
             yield Slot(None, key, None, content, words or "A race on the way.")
 
 
-def _by_key(fitted: Fitted, from_day: date, done: set[UUID]) -> dict[UUID | None, list[FittedSession]]:
+def _by_key(
+    fitted: Fitted, from_day: date, done: Mapping[UUID, list[int]]
+) -> dict[UUID | None, list[FittedSession]]:
     found: dict[UUID | None, list[FittedSession]] = defaultdict(list)
     for one in fitted.sessions:
         key = UUID(one.template_key) if one.template_key else None
-        if one.day >= from_day and key not in done:
+        if one.day >= from_day:
             found[key].append(one)
+    for settled, repeats in done.items():
+        theirs = found[settled]
+        for repeat in repeats:  # one copy for each that is settled; a week run twice has another
+            match = next((one for one in theirs if one.repeat == repeat), theirs[0] if theirs else None)
+            if match is not None:
+                theirs.remove(match)
     return found
 
 
 Ahead = dict[UUID | None, list[tuple[Session, SessionIssue | None]]]
 
 
-def _ahead(schedule: Schedule, from_day: date) -> tuple[Ahead, set[tuple[date, int]], set[UUID]]:
+def _ahead(
+    schedule: Schedule, from_day: date, until: date | None
+) -> tuple[Ahead, set[tuple[date, int]], dict[UUID, list[int]]]:
     """Identities that may be written anew by template key; places that stay taken; keys that are settled.
 
     Settled is what was logged already or pinned by hand. What a coach added by hand stays too.
@@ -210,10 +249,10 @@ def _ahead(schedule: Schedule, from_day: date) -> tuple[Ahead, set[tuple[date, i
     )
     ahead: Ahead = defaultdict(list)
     taken: set[tuple[date, int]] = set()
-    done: set[UUID] = set()
+    done: dict[UUID, list[int]] = defaultdict(list)
     for session in Session.objects.filter(schedule=schedule).order_by("repeat"):
         issue = issues.get(session.pk)
-        if issue is not None and issue.day < from_day:
+        if issue is not None and (issue.day < from_day or (until is not None and issue.day >= until)):
             continue
         tune_up = issue is not None and session.template_key is None and issue.role == "race"
         stays = issue is not None and (
@@ -225,7 +264,7 @@ def _ahead(schedule: Schedule, from_day: date) -> tuple[Ahead, set[tuple[date, i
             if not issue.removed:
                 taken.add((issue.day, issue.slot))
             if session.template_key:
-                done.add(session.template_key)
+                done[session.template_key].append(session.repeat)
         else:
             ahead[session.template_key].append((session, issue))
     return ahead, taken, done

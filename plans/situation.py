@@ -15,6 +15,8 @@ from typing import Any, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.db.models import F
+
 from athletes.models import Availability, HealthNote, TimeOff
 from athletes.running.paces import PaceCard
 from athletes.running.units import Units
@@ -124,8 +126,11 @@ class _Rows:
         self.versions: dict[int, list[ScheduleVersion]] = defaultdict(list)
         for version in ScheduleVersion.objects.filter(schedule__in=schedules).select_related("pace_card"):
             self.versions[version.schedule_id].append(version)
+        found_issues = SessionIssue.objects.filter(schedule__in=schedules).annotate(
+            template_key=F("session__template_key")
+        )
         self.issues: dict[int, dict[UUID, list[SessionIssue]]] = defaultdict(lambda: defaultdict(list))
-        for issue in SessionIssue.objects.filter(schedule__in=schedules).order_by("from_version"):
+        for issue in found_issues.order_by("from_version"):
             self.issues[issue.schedule_id][issue.session_id].append(issue)
         self.weeks: dict[int, list[ScheduleWeek]] = defaultdict(list)
         for week in ScheduleWeek.objects.filter(schedule__in=schedules, to_version=None).order_by(
@@ -172,9 +177,9 @@ def _situation(schedule: Schedule, rows: _Rows, now: datetime) -> Situation:
         signed[key], live[key] = signed_issue(issues, schedule.plan_version), issues[-1]
         if pk not in ever_logged and not in_the_plan(issues, signed[key], schedule.plan_version):
             continue
-        plan.append(
-            planned(key, signed[key], card, units, added=issues[0].from_version > schedule.plan_version)
-        )
+        # What an appended plan brings is planned like everything else; a race put in by hand is not.
+        added = issues[0].from_version > schedule.plan_version and issues[0].template_key is None  # type: ignore[attr-defined]
+        plan.append(planned(key, signed[key], card, units, added=added))
         if len(issues) > 1:
             advised = advised_issue(issues, times, zone, today, pk in run)
             if advised is not signed[key]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from celery import shared_task
 
-from plans import assigning_many, handouts, jobs, offering, railing, rebalancing, recarding
+from plans import appending, assigning_many, handouts, jobs, offering, railing, rebalancing, recarding
 
 # Imported for the jobs they carry.
 __all__ = ["assigning_many", "carry_out", "offering", "railing", "sweep"]
@@ -18,6 +18,7 @@ def carry_out(pk: int) -> bool:
 @shared_task(name="plans.sweep")
 def sweep() -> int:
     """Take up what nobody carried, and write the periodic rows. One process needs no beat of its own."""
+    appending.advance_all()
     rebalancing.write_hourly_look()
     recarding.write_nightly_look()
     handouts.write_sunday()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
@@ -44,9 +44,30 @@ class WeekPair:
 
 
 def pairs(found: Refit) -> list[WeekPair]:
-    """The weeks from the first that is fitted anew, before beside after."""
+    """The weeks from the first that is fitted anew, before beside after; the last four before what is appended."""
     ahead = found.fitted.weeks
     first = ahead[0].first_day if ahead else found.from_day
+    if found.appended:
+        return [*_kept(found, first), *_compared(found, first)]
+    return _compared(found, first)
+
+
+def _kept(found: Refit, until: date) -> list[WeekPair]:
+    """The weeks before what is appended: they stay as they are."""
+    stand = weeks_of(found.schedule, first=until - timedelta(28), last=until - timedelta(1))
+    return [
+        WeekPair(week.first_day, held, held, week.purpose)
+        for week in stand
+        if week.first_day < until
+        for held in [(
+            sum(i.planned_mm for i in week.items if i.is_run and i.role != "race"),
+            max((i.planned_mm for i in week.items if i.role == "long"), default=0),
+        )]
+    ]  # fmt: skip
+
+
+def _compared(found: Refit, first: date) -> list[WeekPair]:
+    ahead = found.fitted.weeks
     before = {
         week.first_day: (
             sum(

@@ -46,7 +46,9 @@ class Schedule(models.Model):
     STATES = [("running", "running"), ("paused", "paused"), ("ended", "ended")]
 
     athlete = models.ForeignKey(Athlete, on_delete=models.CASCADE, related_name="schedules")
+    # Of the part under way (`SchedulePart`), where plans were appended.
     template_version = models.ForeignKey(TemplateVersion, null=True, on_delete=models.PROTECT)
+    # The next goal still ahead; once all have been run, the last one.
     race_entry = models.ForeignKey(RaceEntry, null=True, on_delete=models.RESTRICT)
     week_starts = models.PositiveSmallIntegerField(default=0, choices=list(enumerate(WEEKDAYS)))
     first_day = models.DateField()
@@ -61,6 +63,24 @@ class Schedule(models.Model):
             UniqueConstraint(
                 fields=["athlete"], condition=Q(state="running"), name="one_running_schedule_an_athlete"
             )
+        ]
+
+
+class SchedulePart(models.Model):
+    """One plan of several in a row: a schedule to which nothing was appended has no rows here.
+
+    A session belongs to the part on whose days it stands.
+    """
+
+    schedule = models.ForeignKey(Schedule, on_delete=models.CASCADE, related_name="parts")
+    first_day = models.DateField()
+    template_version = models.ForeignKey(TemplateVersion, null=True, on_delete=models.PROTECT)
+    race_entry = models.ForeignKey(RaceEntry, null=True, on_delete=models.RESTRICT)
+
+    class Meta:
+        ordering = ["first_day"]
+        constraints = [
+            UniqueConstraint(fields=["schedule", "first_day"], name="one_part_of_a_schedule_a_first_day")
         ]
 
 
