@@ -112,7 +112,8 @@ def sift(athlete: Athlete, runs: Sequence[PastRun]) -> Sifted:
     known: dict[Any, list[int]] = {}
     for log in Log.objects.standing().filter(athlete=athlete, day__gte=first, distance_mm__isnull=False):
         known.setdefault(log.day, []).append(log.distance_mm or 0)
-    new, here = [], []
+    new: list[PastRun] = []
+    here: list[PastRun] = []
     for run in runs:
         mm = run.distance.mm
         twice = any(abs(mm - there) * 100 <= ALIKE_PERCENT * mm for there in known.get(run.day, ()))

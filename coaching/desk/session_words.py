@@ -11,6 +11,7 @@ from django.utils import timezone
 from coaching import strips
 from coaching.access import CoachRequest, coach_only, session_for
 from coaching.phone.logging import history
+from coaching.phone.reading import units_of
 from coaching.phone.session import WordForm
 from plans.models import Log, SessionIssue, SessionWord
 from plans.reading import cards_of, item_of, understood
@@ -38,15 +39,14 @@ def session_words(request: CoachRequest, pk: UUID) -> HttpResponse:
     issue = get_object_or_404(SessionIssue, session=one, to_version=None)
     standing = Log.objects.standing().filter(session=one).first()
     stored, steps = cards_of(one.schedule).on(issue.day), understood(issue.steps)
-    units = "mi" if athlete.units == "mi" else "km"
-    known = stored is not None and steps is not None
+    units = units_of(athlete)
     context = {
         "athlete": athlete,
         "item": item_of(issue, standing, units),
         "removed": issue.removed,
         "units": units,
-        "lines": lines(steps, stored.card, units) if known else (),
-        "picture": strips.effort(steps, stored.card) if known else None,
+        "lines": lines(steps, stored.card, units) if steps and stored else (),
+        "picture": strips.effort(steps, stored.card) if steps and stored else None,
         "file": standing.files.first() if standing else None,
         "history": history(one),
         "words": one.words.all(),

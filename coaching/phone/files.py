@@ -223,8 +223,7 @@ def keep(request: AthleteRequest, form: TrackForm, read: dict[str, Any], season:
     except Clash as clash:
         form.add_error("session", "Another entry came in for it meanwhile. Keep again to replace that one.")
         read["stood"][chosen] = str(clash.standing.pk)
-        form.data = form.data.copy()  # type: ignore[attr-defined]
-        form.data["read"] = signed(request, read)
+        form.data = {**form.data.dict(), "read": signed(request, read)}  # type: ignore[attr-defined]
         return show(request, form, read, season, 422)
     except filing.SameFile:
         messages.info(request, "This very file is here already: it counts once.")

@@ -75,8 +75,7 @@ class RunForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         if "entry_id" in self.errors:  # a form without its number could never be saved: give it a new one
-            self.data = self.data.copy()
-            self.data["entry_id"] = str(uuid4())
+            self.data = {**self.data.dict(), "entry_id": str(uuid4())}  # type: ignore[attr-defined]
             self.add_error(None, "The page had lost this entry's number. It has a new one: save again.")
         distance: Distance | None = data.get("distance")
         time: Duration | None = data.get("moving")

@@ -39,7 +39,7 @@ class Handset:
             is_mobile=True,
             base_url=self.base,
         )
-        self.context.set_default_timeout(10_000)
+        self.context.set_default_timeout(25_000)
         return self.context.pages[0] if self.context.pages else self.context.new_page()
 
     def signal(self, there: bool) -> None:
