@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django.conf import settings
+from django.db.models import Exists, OuterRef
 from django.http import HttpRequest
 from django.urls import reverse
 
-from athletes.models import Athlete, Coach, Practice
+from athletes.models import Athlete, Coach, HealthNote, NoteReading, Practice
 from plans.models import CardProposal, Proposal
 
 DESK = [
@@ -55,7 +56,7 @@ def desk_nav(request: HttpRequest) -> list[tuple[str, str, bool, int]]:
     waiting += CardProposal.objects.filter(
         state="open", athlete__in=Athlete.objects.for_user(request.user)
     ).count()
-    counts = {"proposals": waiting}
+    counts = {"proposals": waiting, "roster": unread_notes(request)}
     return [
         (
             label,
@@ -65,6 +66,13 @@ def desk_nav(request: HttpRequest) -> list[tuple[str, str, bool, int]]:
         )
         for label, name in DESK
     ]
+
+
+def unread_notes(request: HttpRequest) -> int:
+    """Open health notes of this coach's athletes that they have not read yet: the mark stays until they do."""
+    read = NoteReading.objects.filter(note=OuterRef("pk"), reader=request.user.pk)
+    mine = Athlete.objects.for_user(request.user).filter(left_on__isnull=True)
+    return HealthNote.objects.filter(~Exists(read), athlete__in=mine, closed__isnull=True).count()
 
 
 def at_roster(request: HttpRequest) -> bool:
