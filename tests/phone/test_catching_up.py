@@ -8,10 +8,10 @@ from uuid import UUID, uuid4
 import pytest
 from django.test import Client
 from django.utils import timezone
+
 from plans import recording
 from plans.models import Log, Schedule, SessionIssue
 from plans.recording import Entry
-
 from tests.factories import AthleteFactory, CoachFactory, scheduled
 
 pytestmark = pytest.mark.django_db

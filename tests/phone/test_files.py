@@ -5,13 +5,12 @@ from __future__ import annotations
 import re
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
-from uuid import UUID
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
-from plans.models import Job, Log, LogFile, Schedule, SessionIssue
 
+from plans.models import Job, Log, LogFile, Schedule, SessionIssue
 from tests.factories import AthleteFactory, CoachFactory
 from tests.running.tracks import EASY, REPEATS, RIDE, gpx
 

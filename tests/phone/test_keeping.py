@@ -8,8 +8,8 @@ from uuid import UUID, uuid4
 import pytest
 from django.contrib.messages import get_messages
 from django.test import Client
-from plans.models import Log, Schedule, SessionIssue
 
+from plans.models import Log, Schedule, SessionIssue
 from tests.factories import CoachFactory, scheduled
 
 pytestmark = pytest.mark.django_db

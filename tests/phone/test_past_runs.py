@@ -11,8 +11,8 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.utils import timezone
-from plans.models import Job, Log, LogFile, Schedule
 
+from plans.models import Job, Log, LogFile, Schedule
 from tests.factories import CoachFactory
 
 pytestmark = pytest.mark.django_db

@@ -6,8 +6,8 @@ from uuid import UUID, uuid4
 
 import pytest
 from django.test import Client
-from plans.models import Schedule, SessionIssue, SessionWord
 
+from plans.models import Schedule, SessionIssue, SessionWord
 from tests.factories import AthleteFactory, CoachFactory, coaches, scheduled
 
 pytestmark = pytest.mark.django_db

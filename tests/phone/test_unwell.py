@@ -7,11 +7,11 @@ from typing import Any
 from uuid import UUID, uuid4
 
 import pytest
-from athletes.models import HealthNote, TimeOff
 from django.test import Client
 from django.utils import timezone
-from plans.models import Job, Schedule
 
+from athletes.models import HealthNote, TimeOff
+from plans.models import Job, Schedule
 from tests.factories import AthleteFactory, CoachFactory, coaches
 
 pytestmark = pytest.mark.django_db

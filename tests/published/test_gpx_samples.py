@@ -36,7 +36,6 @@ def samples() -> Path:
                     "--no-deps",
                 ),
                 *(
-                    "--no-build-isolation",
                     "-q",
                     "--disable-pip-version-check",
                     "--retries",
@@ -52,7 +51,7 @@ def samples() -> Path:
         )
         if fetched.returncode or not archive.exists():
             pytest.skip(
-                f"NOT CHECKED: the sample files of gpxpy could not be fetched: {fetched.stderr[-200:]}"
+                f"NOT CHECKED: the sample files of gpxpy could not be fetched: {fetched.stderr[-300:]}"
             )
     folder = CACHE / "gpxpy-1.6.2" / "test_files"
     if not folder.exists():
