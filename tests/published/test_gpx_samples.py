@@ -89,11 +89,17 @@ def test_no_file_of_the_collection_is_more_than_a_sentence(samples: Path) -> Non
     """Thirty odd files: each is a run or a sentence, never a crash."""
     files = sorted(samples.glob("*.gpx"))
     assert len(files) >= 25
-    for file in files:
-        try:
-            assert read_run(file.read_bytes()).distance.mm > 0
-        except TrackError as error:
-            assert str(error).endswith(".")
+    said = [_said(file) for file in files]
+    assert [words for words in said if words and not words.endswith(".")] == []
+
+
+def _said(file: Path) -> str:
+    """Empty for a run."""
+    try:
+        read_run(file.read_bytes())
+    except TrackError as error:
+        return str(error)
+    return ""
 
 
 def test_the_archive_is_the_one_that_was_read(samples: Path) -> None:
