@@ -45,7 +45,12 @@ def append(schedule: Schedule, version: TemplateVersion, aim: Aim, today: date) 
         )
     week_mm, long_mm = running_by_then(schedule, issues, start, today)
     person = describe(
-        athlete, card.card, free.minutes(), today, tune_ups=tune_ups_of(athlete, start, aim.race_day)
+        athlete,
+        card.card,
+        free.minutes(),
+        today,
+        tune_ups=tune_ups_of(athlete, start, aim.race_day),
+        since=start,
     )
     person = replace(person, week_mm=week_mm, long_mm=long_mm, week_starts=schedule.week_starts)
     if race is None:

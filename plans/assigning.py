@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
-from athletes.models import Athlete, Coach, PaceCard, Practice, User
+from athletes.models import Athlete, Availability, Coach, PaceCard, Practice, User
 from athletes.running import paces
 from athletes.running.units import Units
 from athletes.screening import Health, standing
@@ -29,7 +29,7 @@ from plans.models import (
 from plans.training.fitting import fit
 from plans.training.fitting_by_hand import ByHand, HandEdit, Place, apply_by_hand
 from plans.training.fitting_sizes import Measurer
-from plans.training.fitting_types import FitAthlete, FitRace, Fitted, FitTimeOff
+from plans.training.fitting_types import FitAthlete, FitFree, FitRace, Fitted, FitTimeOff
 from plans.training.guardrails import Rails
 
 
@@ -76,8 +76,12 @@ def describe(
     today: date,
     health: Health | None = None,
     tune_ups: tuple[FitRace, ...] = (),
+    since: date | None = None,
 ) -> FitAthlete:
-    """The athlete in the words of fitting. `health`: answers just given, else those that stand."""
+    """The athlete in the words of fitting. `health`: answers just given, else those that stand.
+
+    `minutes` are free from `since` (today) on, until other free days that are known begin.
+    """
     health = health or standing(athlete, timezone.now())
     week_mm, long_mm = runs_now(athlete, today)
     mon, tue, wed, thu, fri, sat, sun = minutes
@@ -95,7 +99,18 @@ def describe(
         no_plan_reason=athlete.no_plan_reason or health.no_plan_reason,
         signed_by=health.signed_by,
         week_starts=week_starts_of(athlete),
+        later=tuple(FitFree(row.valid_from, week_of(row)) for row in later_free(athlete, since or today)),
     )
+
+
+def later_free(athlete: Athlete, day: date) -> list[Availability]:
+    """Free days that hold only from a day after this one on."""
+    return list(athlete.availabilities.filter(valid_from__gt=day).order_by("valid_from"))
+
+
+def week_of(free: Availability) -> tuple[int, int, int, int, int, int, int]:
+    mon, tue, wed, thu, fri, sat, sun = free.minutes()
+    return mon, tue, wed, thu, fri, sat, sun
 
 
 def week_starts_of(athlete: Athlete) -> int:

@@ -23,7 +23,7 @@ from coaching.access import CoachRequest, athlete_for, coach_only, template_for
 from coaching.desk.fitted_by_hand import Edits, Line, Opened, lines_by_week, press, read_edits, write_edits
 from coaching.fields import DistanceField, TimeField, day_input
 from coaching.health_questions import HealthQuestions, check_signature
-from plans.assigning import Aim, change_by_hand, enter_tune_ups, issue_first, preview
+from plans.assigning import Aim, change_by_hand, enter_tune_ups, issue_first, later_free, preview
 from plans.models import TemplateVersion
 from plans.training.fitting_by_hand import ByHand, Place
 from plans.training.fitting_types import CannotFit, FitRace, Fitted, FittedWeek
@@ -241,14 +241,22 @@ def assign(request: CoachRequest, pk: int) -> HttpResponse:
         issue(request, form, athlete, version, shown)
         messages.success(request, f"{template.name} is issued to {athlete.name}.")
         return redirect("athlete", pk=athlete.pk)
-    context = {"template": template, "plan": plan, "athlete": athlete, "form": form, "shown": shown}
+    context = {
+        "template": template,
+        "plan": plan,
+        "athlete": athlete,
+        "form": form,
+        "shown": shown,
+        "later": later_free(athlete, athlete.today()),
+    }
     wrong = form.errors or (shown and shown.opened and shown.opened.wrong)
     return render(request, "desk/assign.html", context, status=422 if wrong else 200)
 
 
 def known(athlete: Athlete) -> dict[str, Any]:
     """What the tables say of the athlete already."""
-    free = athlete.availabilities.order_by("valid_from").last()
+    rows = athlete.availabilities.order_by("valid_from")
+    free = rows.filter(valid_from__lte=athlete.today()).last() or rows.first()
     minutes = free.minutes() if free else (0,) * 7
     weekly, longest = athlete.declared_weekly_mm, athlete.declared_longest_mm
     return {

@@ -108,12 +108,13 @@ def _refuse(template: Template, athlete: FitAthlete, race: FitRace | None, today
         raise CannotFit("race", f"The race on {race.day:%-d %B %Y} is in the past or today.")
     if race is not None and race.mm <= 0:
         raise CannotFit("race", "The race distance must be above nothing.")
-    if max(athlete.minutes) < SHORTEST_DAY:
+    ever = [athlete.minutes, *(free.minutes for free in athlete.later)]
+    if max(map(max, ever)) < SHORTEST_DAY:
         raise CannotFit(
             "availability",
             f"No day of the week is free: at least one needs {SHORTEST_DAY} minutes or more.",
         )
-    if min(athlete.minutes) < 0 or athlete.week_mm < 0 or athlete.long_mm < 0:
+    if min(map(min, ever)) < 0 or athlete.week_mm < 0 or athlete.long_mm < 0:
         raise CannotFit("athlete", "Minutes and distances can't be below nothing.")
     _refuse_for_safety(athlete, race)
 

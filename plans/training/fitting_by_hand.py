@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import cast
 
 from plans.training import shorthand
 from plans.training.fitting_check import broken_rails
@@ -17,7 +16,7 @@ from plans.training.fitting_sizes import Measurer
 from plans.training.fitting_types import FitAthlete, Fitted, FittedSession, FittedWeek
 from plans.training.guardrails import Rails
 from plans.training.intensity import role_of
-from plans.training.template import Role, Template
+from plans.training.template import Template
 
 Place = tuple[str, int]  # template key and repeat: what finds a session again at the next fitting
 
@@ -117,7 +116,7 @@ def _changed(session: FittedSession, edit: HandEdit, measurer: Measurer) -> Fitt
         return moved
     tree = shorthand.parse(edit.text)
     mm, s, hard_mm = measurer.amounts(tree)
-    return replace(moved, role=cast(Role, role_of(tree)), text=edit.text, mm=mm, s=s, hard_mm=hard_mm)
+    return replace(moved, role=role_of(tree), text=edit.text, mm=mm, s=s, hard_mm=hard_mm)
 
 
 def _told(before: FittedSession, after: FittedSession) -> str:

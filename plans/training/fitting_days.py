@@ -47,7 +47,7 @@ class Days:
         """Free minutes; a race takes its day whole."""
         if day < self.start or (self.goal is not None and day > self.goal.day):
             return 0
-        free = self.athlete.minutes[day.weekday()]
+        free = self.athlete.free_on(day)
         for off in self.athlete.time_off:
             if off.first_day <= day <= off.last_day:
                 free = min(free, off.minutes)

@@ -42,11 +42,20 @@ class FitTimeOff:
 
 
 @dataclass(frozen=True)
+class FitFree:
+    """Other free minutes, Monday to Sunday, from a day on."""
+
+    first_day: date
+    minutes: tuple[int, int, int, int, int, int, int]
+
+
+@dataclass(frozen=True)
 class FitAthlete:
     """What fitting must know of a person.
 
     `week_mm` is a usual week of the last four, `long_mm` the longest run of the last 30 days. `minutes` are
-    the free minutes from Monday to Sunday, 0 where a day isn't free. `long_day` is the weekday wished for the
+    the free minutes from Monday to Sunday, 0 where a day isn't free; `later` what is free instead from a day on,
+    in order of days. `long_day` is the weekday wished for the
     long run (0 is Monday). `level` places the athlete in written ranges, 0 the low end, 1 the top; None lets
     the present running decide. `no_plan_reason` is filled while health questions are open. A coach who
     decides otherwise for a minor or in pregnancy signs with a name (`signed_by`).
@@ -66,6 +75,16 @@ class FitAthlete:
     no_plan_reason: str = ""
     signed_by: str = ""
     week_starts: int = 0
+    later: tuple[FitFree, ...] = ()
+
+    def free_on(self, day: date) -> int:
+        """Free minutes on a day, time off not yet taken out."""
+        minutes = self.minutes
+        for free in self.later:
+            if free.first_day > day:
+                break
+            minutes = free.minutes
+        return minutes[day.weekday()]
 
 
 @dataclass(frozen=True)
