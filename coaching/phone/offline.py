@@ -157,9 +157,12 @@ def not_kept(request: AthleteRequest) -> HttpResponse:
 @require_GET
 @athlete_only
 def handout(request: AthleteRequest) -> FileResponse:
-    """The athlete's own page of this week, as a PDF."""
+    """The athlete's own page as a PDF: of this week, or of the week that begins on the day given."""
     season = season_of(request.athlete)
-    path = make_page(request.athlete, season.week.first_day) if season.week else None
+    first = season.week.first_day if season.week else None
+    if given := request.GET.get("week"):
+        first = next((w.first_day for w in season.weeks if w.first_day.isoformat() == given), None)
+    path = make_page(request.athlete, first) if first else None
     if path is None:
         raise Http404
     return FileResponse(path.open("rb"), content_type="application/pdf", filename="handout.pdf")

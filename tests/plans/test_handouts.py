@@ -16,6 +16,8 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from athletes.models import Coach, CoachNote, Group, Membership, Practice
+from coaching.mailing import compose
+from coaching.models import Delivery
 from plans import handouts, jobs
 from plans.handout_contents import page_of, pages_of, running
 from plans.handouts import due_week, make_page, start_batch, with_week, write_sunday
@@ -277,3 +279,33 @@ def test_who_left_or_has_no_such_week_is_not_in_it(coach: Coach) -> None:
     later.weeks.all().delete()
     everyone = type(here.athlete).objects.all()
     assert with_week(everyone, monday()) == [here.athlete]
+
+
+def test_mail_goes_out_where_it_is_set_up(coach: Coach, settings: Any) -> None:
+    schedule = club(coach, "Ada")[0]
+    batch = run(batch_of(coach, [schedule], scheduled=True))
+    job = Job.objects.get(kind="handout-mail", key=str(batch.pk))
+    settings.EMAIL_HOST = "mail.example.org"
+    for _ in range(2):
+        Job.objects.filter(pk=job.pk).update(state="waiting", not_before=timezone.now())
+        jobs.run(job.pk)
+    assert schedule.athlete.user
+    assert set(Delivery.objects.values_list("to", flat=True)) == {
+        coach.user.email,
+        schedule.athlete.user.email,
+    }
+    assert Delivery.objects.count() == 2
+    for row in Delivery.objects.all():
+        message = compose(row)
+        assert settings.PUBLIC_URL in message.body
+        assert message.subject.startswith("Handouts for " if row.to == coach.user.email else "Your week, ")
+
+
+def test_without_mail_nothing_is_sent(coach: Coach, settings: Any) -> None:
+    settings.EMAIL_HOST = ""
+    batch = run(batch_of(coach, club(coach, "Ada"), scheduled=True))
+    job = Job.objects.get(kind="handout-mail", key=str(batch.pk))
+    jobs.run(job.pk)
+    job.refresh_from_db()
+    assert job.state == "done"
+    assert not Delivery.objects.exists()
