@@ -188,6 +188,7 @@ if DATABASE_URL:
         "default": dict(dj_database_url.parse(DATABASE_URL, conn_max_age=60, conn_health_checks=True))
     }
 else:
+    DATA_DIR.mkdir(parents=True, exist_ok=True)
     DATABASES = {
         "default": {
             "ENGINE": "django.db.backends.sqlite3",

@@ -9,14 +9,14 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from athletes.models import Athlete
 from django.conf import settings
 from django.db import connection, transaction
 from django.utils import timezone
+
+from athletes.models import Athlete
 from plans.models import Job, Log, Proposal, Schedule
 from plans.recording import Entry, record
 from plans.tasks import sweep
-
 from tests.browser.conftest import worker  # noqa: F401  (a fixture)
 from tests.browser.people import cast
 from tests.faults.waiting import until
@@ -24,7 +24,9 @@ from tests.faults.waiting import until
 pytestmark = [
     pytest.mark.faults,
     pytest.mark.django_db(transaction=True),
-    pytest.mark.skipif(not settings.REDIS_URL, reason="needs a worker process of its own: PostgreSQL and Redis"),
+    pytest.mark.skipif(
+        not settings.REDIS_URL, reason="needs a worker process of its own: PostgreSQL and Redis"
+    ),
 ]
 
 
