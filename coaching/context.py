@@ -9,7 +9,7 @@ from django.db.models import Exists, OuterRef
 from django.http import HttpRequest
 from django.urls import reverse
 
-from athletes.models import Athlete, Coach, HealthNote, NoteReading, Practice
+from athletes.models import Athlete, Coach, HealthNote, NoteReading, Practice, User
 from plans.models import CardProposal, Proposal
 
 DESK = [
@@ -56,7 +56,7 @@ def desk_nav(request: HttpRequest) -> list[tuple[str, str, bool, int]]:
     waiting += CardProposal.objects.filter(
         state="open", athlete__in=Athlete.objects.for_user(request.user)
     ).count()
-    counts = {"proposals": waiting, "roster": unread_notes(request)}
+    counts = {"proposals": waiting, "roster": unread_notes(request.user)}
     return [
         (
             label,
@@ -68,10 +68,10 @@ def desk_nav(request: HttpRequest) -> list[tuple[str, str, bool, int]]:
     ]
 
 
-def unread_notes(request: HttpRequest) -> int:
+def unread_notes(user: User) -> int:
     """Open health notes of this coach's athletes that they have not read yet: the mark stays until they do."""
-    read = NoteReading.objects.filter(note=OuterRef("pk"), reader=request.user.pk)
-    mine = Athlete.objects.for_user(request.user).filter(left_on__isnull=True)
+    read = NoteReading.objects.filter(note=OuterRef("pk"), reader=user)
+    mine = Athlete.objects.for_user(user).filter(left_on__isnull=True)
     return HealthNote.objects.filter(~Exists(read), athlete__in=mine, closed__isnull=True).count()
 
 

@@ -76,7 +76,8 @@ def read(rows: Sequence[Sequence[str]], columns: dict[str, int], coach: Coach) -
     born_of: dict[str, list[date | None]] = {}
     for name, born in Athlete.objects.for_user(coach.user).values_list("name", "born"):
         born_of.setdefault(name.casefold(), []).append(born)
-    lines, seen = [], {}
+    lines: list[Line] = []
+    seen: dict[tuple[str, date | None], int] = {}
     for number, row in enumerate(rows[1:], start=2):
         line = one_line(number, row, columns, "mi" if practice.units == "mi" else "km")
         same = born_of.get(line.name.casefold(), [])

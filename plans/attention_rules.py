@@ -28,7 +28,7 @@ class Rule:
 
 RULES: tuple[Rule, ...] = (
     Rule("hold", "Hold", "A health note that a coach has not cleared. Always shown.", always=True),
-    Rule("unwell", "Said", "Pain or illness in a log, in the past", 7, 1, 28, "days"),
+    Rule("unwell", "Unwell", "Pain or illness in a log, in the past", 7, 1, 28, "days"),
     Rule("silent", "Silent", "Runs were due and nothing was said for", 4, 2, 21, "days"),
     Rule("long-missed", "Long run", "Long runs missed in a row", 2, 1, 4, "times"),
     Rule("spike", "One long jump", "A run longer than the longest of 30 days by", 30, 10, 100, "%"),

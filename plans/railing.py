@@ -7,7 +7,7 @@ version, whose cause names what changed. A limit that a nearer layer sets is not
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Literal
+from typing import Any, Literal
 
 from django.db import transaction
 
@@ -50,7 +50,8 @@ def set_rails(owner: Owner, limits: Mapping[str, int], *, by: User) -> bool:
     with transaction.atomic():
         if stored_for(owner) == dict(limits):
             return False
-        GuardRails.objects.update_or_create(**{layer: owner}, defaults={"limits": dict(limits)})
+        owned: dict[str, Any] = {layer: owner}
+        GuardRails.objects.update_or_create(**owned, defaults={"limits": dict(limits)})
         if isinstance(owner, Athlete):
             for schedule in running(layer, owner.pk):
                 reach(schedule, by)

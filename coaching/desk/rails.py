@@ -37,11 +37,9 @@ def field_of(limit: Limit, units: Units, nearest: str) -> forms.Field:
 
 
 class RailsForm(forms.Form):
-    def __init__(
-        self, *args: Any, stored: dict[str, int], nearest: dict[str, str], units: Units, **kwargs: Any
-    ) -> None:
+    def __init__(self, data: Any, *, stored: dict[str, int], nearest: dict[str, str], units: Units) -> None:
         start = {name: typed(name, value) for name, value in stored.items()}
-        super().__init__(*args, initial=start, **kwargs)
+        super().__init__(data, initial=start)
         self.fields |= {limit.name: field_of(limit, units, nearest[limit.name]) for limit in LIMITS}
 
     def clean(self) -> dict[str, Any]:

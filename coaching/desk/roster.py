@@ -14,7 +14,7 @@ from django.db.models.fields.json import KeyTextTransform
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 
 from athletes.models import Athlete, HealthNote, NoteReading, User
 from athletes.models.people import AthleteQuerySet
@@ -53,11 +53,11 @@ class Row:
 
     @property
     def strip(self) -> SafeString:
-        return mark_safe(self.values["strip"])
+        return SafeString(self.values["strip"])
 
     @property
     def four(self) -> SafeString:
-        return mark_safe(self.values["four"])
+        return SafeString(self.values["four"])
 
     @property
     def words(self) -> list[dict[str, str]]:

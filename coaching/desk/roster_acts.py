@@ -138,7 +138,11 @@ class SnoozeForm(forms.Form):
 def snooze(request: CoachRequest, pk: int) -> HttpResponse:
     """GET the reasons of one athlete; POST puts one off, with a note."""
     one = athlete_for(request.user, pk)
-    form = SnoozeForm(request.POST or None, initial={"rule": request.GET.get("rule", "")})
+    roster_lines.bring_up_to_date(Athlete.objects.filter(pk=one.pk))
+    line = RosterLine.objects.filter(athlete=one).first()
+    words = line.values["words"] if line else []
+    first = next((word["rule"] for word in words if not NAMES[word["rule"]].always), "")
+    form = SnoozeForm(request.POST or None, initial={"rule": first, "days": 7})
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         until = one.today() + timedelta(data["days"])
@@ -152,12 +156,10 @@ def snooze(request: CoachRequest, pk: int) -> HttpResponse:
         head = NAMES[data["rule"]].head
         messages.success(request, f"“{head}” of {one.name} is quiet until {until.day} {until:%B}.")
         return redirect("roster")
-    roster_lines.bring_up_to_date(Athlete.objects.filter(pk=one.pk))
-    line = RosterLine.objects.filter(athlete=one).first()
     context: dict[str, Any] = {
         "athlete": one,
         "form": form,
-        "words": line.values["words"] if line else [],
+        "words": words,
         "quiet": [
             (NAMES[s.rule].head, s) for s in one.snoozes.filter(until__gt=one.today()) if s.rule in NAMES
         ],

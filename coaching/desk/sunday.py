@@ -58,7 +58,7 @@ def sunday(request: CoachRequest) -> HttpResponse:
     """GET the step where it was left, or the one asked for; POST goes on, makes the handouts or says a word."""
     one = round_of(request.coach)
     if request.method == "POST":
-        if one.pk is None:
+        if one._state.adding:
             one, _ = SundayRound.objects.get_or_create(
                 coach=one.coach, first_day=one.first_day, defaults={"began_at": one.began_at}
             )
