@@ -9,7 +9,7 @@ from django_otp_webauthn.models import WebAuthnCredential
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import Visit
-from tests.factories import CoachFactory, UserFactory
+from tests.factories import PASSWORD, CoachFactory, UserFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -48,8 +48,13 @@ class Authenticator:
 
 def test_a_coach_adds_one_signs_in_with_it_and_shows_it_as_the_second_step(local: Visit) -> None:
     CoachFactory(user=UserFactory(name="Marta Quill", email="marta@example.org"), is_head=True)
-    page = local.signed_in("marta@example.org")
+    page = local.page()
     page.set_default_timeout(30_000)
+    page.goto("/sign-in/")
+    page.locator("[name=username]").fill("marta@example.org")
+    page.locator("[name=password]").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url("**/desk/")
     finger = Authenticator(page)
     page.goto("/account/passkeys/")
     page.get_by_role("button", name="Add a passkey on this device").click()
@@ -70,7 +75,7 @@ def test_a_coach_adds_one_signs_in_with_it_and_shows_it_as_the_second_step(local
     finger.touch(False)
     page.get_by_role("button", name="Sign out").click()
     page.locator("[name=username]").fill("marta@example.org")
-    page.locator("[name=password]").fill("a password for tests")
+    page.locator("[name=password]").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
     expect(page.get_by_role("heading", name="The second step")).to_be_visible(timeout=30_000)
     page.get_by_role("button", name="Use a passkey").click()

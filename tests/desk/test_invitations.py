@@ -88,13 +88,13 @@ def test_whoever_has_an_account_gets_no_second_link(desk: Client, coach: Coach) 
 
 
 def test_another_coachs_are_not_there(desk: Client) -> None:
-    desk.post("/desk/invitations/", {"people": "Rosa Lind"})
+    desk.post("/desk/invitations/", {"people": "Carys Moyle"})
     pk, athlete = Invitation.objects.get().pk, Athlete.objects.get().pk
     other = signed_in(CoachFactory().user)
     assert other.get(f"/desk/invitations/{pk}/").status_code == 404
     assert other.post(f"/desk/invitations/{pk}/withdraw/").status_code == 404
     assert other.post(f"/desk/athletes/{athlete}/invite/").status_code == 404
-    assert "Rosa Lind" not in other.get("/desk/invitations/").content.decode()
+    assert "Carys Moyle" not in other.get("/desk/invitations/").content.decode()
     assert "/join/" not in other.get("/desk/invitations/print/").content.decode()
     assert Invitation.objects.exists()
 

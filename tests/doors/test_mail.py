@@ -36,9 +36,9 @@ def test_it_works(head: Coach) -> None:
 
 
 def test_a_transaction_that_fails_sends_nothing() -> None:
-    with pytest.raises(RuntimeError), transaction.atomic():
+    with transaction.atomic():
         mailing.post("test", "x@example.org", {})
-        raise RuntimeError
+        transaction.set_rollback(True)
     send_waiting_mail()
     assert mail.outbox == []
     assert not Job.objects.exists()
