@@ -29,8 +29,8 @@ def house(request: HttpRequest) -> dict[str, Any]:
         "demo": settings.DEMO,
         "desk_nav": _Lazy(lambda: desk_nav(request)),
         "phone_nav": [(label, reverse(name), request.path == reverse(name)) for label, name in PHONE],
-        "is_coach": _Lazy(lambda: [1] * Coach.objects.filter(user_id=request.user.pk).exists()),
-        "is_athlete": _Lazy(lambda: [1] * Athlete.objects.filter(user_id=request.user.pk).exists()),
+        "is_coach": _Lazy(lambda: [1] * Coach.objects.filter(user_id=request.user.pk or 0).exists()),
+        "is_athlete": _Lazy(lambda: [1] * Athlete.objects.filter(user_id=request.user.pk or 0).exists()),
     }
 
 

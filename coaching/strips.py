@@ -12,7 +12,8 @@ from athletes.running.effort import EFFORT_WORDS
 from athletes.running.paces import PaceCard
 from athletes.running.units import Units
 from coaching import charts
-from coaching.charts import Chart, DayBar, Stretch, WeekBar
+from coaching.charts import DayBar, Stretch, WeekBar
+from plans.drawing import Chart
 from plans.reading import Week
 from plans.training.profile import profile
 from plans.training.steps import Session

@@ -87,7 +87,7 @@ def part_under_way(schedule: Schedule, today: date) -> SchedulePart | None:
     """The last part that has begun, else the first; None where nothing was appended."""
     parts = list(schedule.parts.select_related("race_entry__race"))
     begun = [part for part in parts if part.first_day <= today]
-    return (begun or parts[:1] or [None])[-1]
+    return begun[-1] if begun else next(iter(parts), None)
 
 
 def next_part_begins(schedule: Schedule, today: date) -> date | None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.contrib.sessions.backends.db import SessionStore as DatabaseStore
 from django.contrib.sessions.base_session import AbstractBaseSession, BaseSessionManager
 from django.db import models
@@ -22,7 +24,7 @@ class DeviceSession(AbstractBaseSession):
     began = models.DateTimeField(default=timezone.now)
     last_seen = models.DateTimeField(default=timezone.now)
 
-    objects = SessionManager()
+    objects: ClassVar[SessionManager] = SessionManager()
 
     class Meta:
         ordering = ["-last_seen"]

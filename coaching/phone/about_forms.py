@@ -183,8 +183,7 @@ class AboutForm(BirthForm):
         help_text="What counts as small your coach has set. Everything else waits for your coach.",
     )
     field_order = ("name", "units", "time_zone", "week_starts", "born", "guardian")
-    KEPT = ("name", "units", "time_zone", "week_starts", "born", "guardian", "resting_rate", "maximum_rate")
-    KEPT += ("goal_words", "auto_small")
+    KEPT = (*field_order, "resting_rate", "maximum_rate", "goal_words", "auto_small")
 
     def __init__(self, *args: Any, athlete: Athlete, **kwargs: Any) -> None:
         self.athlete = athlete
