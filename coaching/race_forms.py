@@ -44,7 +44,8 @@ class PlanForm(forms.Form):
         if row:
             initial = {name: getattr(row, name) for name in ("shape", "air", "humidity", "wbgt", "words")}
             initial["target"] = Duration(row.target_ms) if row.target_ms else None
-        super().__init__(*args, initial=initial, **kwargs)
+        kwargs["initial"] = initial
+        super().__init__(*args, **kwargs)
 
     def clean_target(self) -> Duration | None:
         target: Duration | None = self.cleaned_data["target"]
@@ -123,18 +124,18 @@ class SplitsForm(forms.Form):
         if self.entry.race.day > self.entry.athlete.today():
             self.add_error(None, "The race is still to come.")
             return data
-        field = "file" if file and not text.strip() else "splits"
+        from_file = file if file and not text.strip() else None
         try:
-            if field == "file":
-                if file.size > MOST_BYTES:
+            if from_file is not None:
+                if from_file.size > MOST_BYTES:
                     raise RaceDayError("A recorded run has less than 10 MB.")
-                content = file.read()
+                content = from_file.read()
                 self.marks = racing.read_marks(content, distance)
                 self.sha256 = hashlib.sha256(content).hexdigest()
             else:
                 self.marks = racing.typed_marks(text, distance, racing.units_of(self.entry.athlete))
         except (RaceDayError, TrackError) as error:
-            self.add_error(field, str(error))
+            self.add_error("splits" if from_file is None else "file", str(error))
         return data
 
     def keep(self, by: User) -> Outcome | None:

@@ -18,13 +18,17 @@ from pypdf import PdfReader
 from athletes.models import Coach, CoachNote, Group, Membership, Practice
 from coaching.mailing import compose
 from coaching.models import Delivery
+from coaching.race_paper import race_pdf
 from plans import handouts, jobs
 from plans.handout_contents import page_of, pages_of, running
 from plans.handouts import due_week, make_page, start_batch, with_week, write_sunday
 from plans.models import Handout, HandoutBatch, Job, Schedule
+from plans.racing import race_day
 from plans.reading import week_of
+from plans.sheets import group_sheet, season_sheet
 from plans.tasks import sweep
 from tests.factories import AthleteFactory, CoachFactory, coaches, scheduled
+from tests.plans.test_paper import fonts, grey
 
 pytestmark = pytest.mark.django_db
 
@@ -309,3 +313,21 @@ def test_without_mail_nothing_is_sent(coach: Coach, settings: Any) -> None:
     job.refresh_from_db()
     assert job.state == "done"
     assert not Delivery.objects.exists()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_sheets_stay_on_the_paper_and_are_kind_to_ink(coach: Coach, paper: str) -> None:
+    Practice.objects.update_or_create(id=1, defaults={"name": "Our practice", "paper": paper})
+    schedule = club(coach, "Ada")[0]
+    day = schedule.first_day + timedelta(1)
+    sheet = group_sheet("Half", [schedule.athlete], day)
+    assert sheet
+    for pdf in (sheet, season_sheet(schedule), race_pdf(race_day(schedule.race_entry))):
+        assert all(fonts(pdf).values())
+        for number in range(1, len(PdfReader(io.BytesIO(pdf)).pages) + 1):
+            width, height, points = grey(pdf, number)
+            rows = [points[y * width : (y + 1) * width] for y in range(height)]
+            # 8 mm at each side, at 50 dots an inch.
+            assert min(min(row[:16] + row[-16:]) for row in rows) == 255
+            ink = sum(255 - point for point in points) / (255 * len(points))
+            assert 0.001 < ink < 0.06
