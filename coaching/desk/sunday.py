@@ -87,7 +87,9 @@ def handouts(request: CoachRequest, one: SundayRound) -> HttpResponse:
         messages.error(request, "Nobody has a schedule for that week.")
     else:
         start_batch(request.coach, athletes, one.first_day, None)
-        messages.success(request, f"{len(athletes)} handouts are being made.")
+        messages.success(
+            request, f"{len(athletes)} handout{' is' if len(athletes) == 1 else 's are'} being made."
+        )
     return redirect("round")
 
 
