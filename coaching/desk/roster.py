@@ -25,10 +25,10 @@ from plans.models import Race, SessionWord
 
 ON_A_PAGE = 100
 SORTS = {
-    "": "needs a word first",
+    "": "urgent first",
     "name": "by name",
     "race": "by race day",
-    "last": "longest without a log",
+    "last": "longest silent",
 }
 SHOWN = {
     "": "Everyone",
