@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -16,7 +17,7 @@ from plans.assigning import Aim
 from plans.models import Proposal, Schedule, ScheduleWeek, SessionIssue, TemplateVersion
 from plans.models.template import store
 from plans.rebalancing import propose
-from plans.refitting import aim_of, refit
+from plans.refitting import _ahead, _by_key, aim_of, refit
 from plans.situation import situation_of
 from plans.training.fitting_types import CannotFit
 from plans.training.template import Template, TemplateSession, TemplateWeek
@@ -257,3 +258,22 @@ def test_who_may(coach: Coach, schedule: Schedule) -> None:
     assert client.get(address).status_code == 200
     pausing.pause(schedule, schedule.athlete.today())
     assert client.get(address).status_code == 404
+
+
+def test_a_pinned_session_settles_only_its_own_copy_of_a_week(schedule: Schedule) -> None:
+    """The block stands twice behind the race; in the second, one copy is the coach's own and the other stays."""
+    block = recovery_block()
+    put_behind(schedule, block)
+    put_behind(schedule, block)
+    key = "22222222-0000-4000-8000-000001000001"
+    mine = SessionIssue.objects.get(session__template_key=key, session__repeat=1)
+    mine.pinned_by = CoachFactory()
+    mine.save()
+    ahead, taken, done = _ahead(schedule, schedule.athlete.today(), None)
+    assert done == {mine.session.template_key: [1]}
+    assert [s.repeat for s, _ in ahead[mine.session.template_key]] == [0]
+    assert (mine.day, mine.slot) in taken
+    fitted = appending.append(schedule, block, Aim(), schedule.athlete.today()).fitted
+    twice = replace(fitted, sessions=(*fitted.sessions, *(replace(s, repeat=1) for s in fitted.sessions)))
+    left = _by_key(twice, schedule.athlete.today(), done)
+    assert [s.repeat for s in left[mine.session.template_key]] == [0]
