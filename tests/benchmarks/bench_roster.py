@@ -70,6 +70,8 @@ def main() -> int:
     from django.test import RequestFactory
     from django.test.utils import setup_databases, teardown_databases
 
+    # Addresses of static files without the manifest that only a collected set-up has.
+    settings.STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
     settings.DATABASES["default"].setdefault("TEST", {})["NAME"] = f"bench_{uuid4().hex[:8]}"
     connection.settings_dict["TEST"]["NAME"] = settings.DATABASES["default"]["TEST"]["NAME"]
     old = setup_databases(verbosity=0, interactive=False)

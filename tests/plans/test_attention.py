@@ -48,7 +48,7 @@ def run(ago: int, km: float, role: str = "easy", entry: Log | None = None) -> It
 def weeks(*items: Item) -> list[Week]:
     """The weeks that hold these, Monday first."""
     by: dict[date, list[Item]] = {}
-    for item in items:
+    for item in sorted(items, key=lambda item: item.day):
         by.setdefault(item.day - timedelta(item.day.weekday()), []).append(item)
     return [Week(first, 1, 1, "base", "", tuple(by[first])) for first in sorted(by)]
 
