@@ -21,6 +21,7 @@ from athletes.running.units import Distance, Duration, Units
 from athletes.screening import Health, health_of, keep, standing
 from coaching.access import CoachRequest, athlete_for, coach_only, template_for
 from coaching.desk.fitted_by_hand import Edits, Line, Opened, lines_by_week, press, read_edits, write_edits
+from coaching.desk.known import known, known_race
 from coaching.fields import DistanceField, TimeField, day_input
 from coaching.health_questions import HealthQuestions, check_signature
 from plans.assigning import Aim, change_by_hand, enter_tune_ups, issue_first, later_free, preview
@@ -251,32 +252,6 @@ def assign(request: CoachRequest, pk: int) -> HttpResponse:
     }
     wrong = form.errors or (shown and shown.opened and shown.opened.wrong)
     return render(request, "desk/assign.html", context, status=422 if wrong else 200)
-
-
-def known(athlete: Athlete) -> dict[str, Any]:
-    """What the tables say of the athlete already."""
-    rows = athlete.availabilities.order_by("valid_from")
-    free = rows.filter(valid_from__lte=athlete.today()).last() or rows.first()
-    minutes = free.minutes() if free else (0,) * 7
-    weekly, longest = athlete.declared_weekly_mm, athlete.declared_longest_mm
-    return {
-        **dict(zip(DAY_FIELDS, minutes, strict=True)),
-        "weekly": Distance(weekly) if weekly else None,
-        "longest": Distance(longest) if longest else None,
-        "start": athlete.today(),
-    }
-
-
-def known_race(athlete: Athlete, plan: Plan) -> dict[str, Any]:
-    """The goal race the athlete has entered over this distance, if it lies ahead."""
-    ahead = athlete.race_entries.filter(
-        purpose="goal", race__day__gt=athlete.today(), race__distance_mm=plan.race_mm or 0
-    )
-    entry = ahead.select_related("race").order_by("race__day").first()
-    if entry is None:
-        return {}
-    goal = Duration(entry.goal_ms) if entry.goal_ms else None
-    return {"race_name": entry.race.name, "race_day": entry.race.day, "goal_time": goal}
 
 
 def try_fit(form: AssignForm, athlete: Athlete, version: TemplateVersion) -> Shown | None:
