@@ -22,6 +22,8 @@ def pytest_configure(config: pytest.Config) -> None:
     settings.STORAGES["staticfiles"]["BACKEND"] = "django.contrib.staticfiles.storage.StaticFilesStorage"
     settings.WHITENOISE_USE_FINDERS = True
     settings.WHITENOISE_AUTOREFRESH = True
+    # Argon2 is slow on purpose; the tests of signing in put it back.
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher", *settings.PASSWORD_HASHERS]
     settings.MADE_DIR = Path(os.environ["DATA_DIR"]) / "made"
 
 

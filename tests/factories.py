@@ -5,10 +5,11 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 
 import factory
-from athletes.carding import compute_card, store_card
-from athletes.models import Athlete, Availability, Coach, CoachAthlete, Result, User
 from django.utils import timezone
 from factory.django import DjangoModelFactory
+
+from athletes.carding import compute_card, store_card
+from athletes.models import Athlete, Availability, Coach, CoachAthlete, Result, User
 from plans.assigning import Aim, issue_first, preview
 from plans.models import Schedule, TemplateVersion
 from plans.models.template import store
