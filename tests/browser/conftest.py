@@ -83,7 +83,9 @@ class Visit:
             self.faults.append(message.text)
 
     def _asked(self, request: Any) -> None:
-        if not request.url.startswith((self.base, "data:", "blob:", "about:", "chrome-extension:")):
+        if not request.url.startswith(
+            (self.base, "data:", "blob:", "about:", "chrome-extension:", "chrome:")
+        ):
             self.faults.append(f"asked another host: {request.url}")
 
     def close(self) -> None:

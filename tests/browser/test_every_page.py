@@ -55,14 +55,14 @@ def demo_club(transactional_db: None) -> None:
 def test_the_desk(demo_club: None, visit: Visit) -> None:
     page = visit.signed_in("coach@example.org", DESK, PASSWORD)
     seen, faults = walk(page, "/desk/", "/desk/", PHONE["width"])
-    assert faults == []
+    assert not faults, "\n".join(faults)
     assert {"roster", "athlete", "templates", "template", "proposals", "proposal", "handouts"} <= seen
 
 
 def test_the_phone(demo_club: None, visit: Visit) -> None:
     page = visit.signed_in("athlete@example.org", PHONE, PASSWORD)
     seen, faults = walk(page, "/me/", "/me/", PHONE["width"])
-    assert faults == []
+    assert not faults, "\n".join(faults)
     assert {"today", "my-plan", "my-paces", "my-session", "log"} <= seen
 
 
@@ -72,7 +72,7 @@ def test_the_doors(demo_club: None, visit: Visit) -> None:
     for path in ("/sign-in/", "/no-such-page/"):
         page.goto(path)
         faults += look(page, path, PHONE["width"])
-    assert faults == []
+    assert not faults, "\n".join(faults)
 
 
 def walk(page: Page, start: str, under: str, narrow: int) -> tuple[set[str], list[str]]:

@@ -85,18 +85,18 @@ def log_three_sessions(phone: Page, people: Cast) -> None:
     assert (log.outcome, log.effort) == ("done", 7)
 
     open_log(phone, people, 1)
-    phone.get_by_label("Cut short", exact=True).check()
+    phone.locator("label", has_text=re.compile("^Cut short$")).tap()
     phone.locator("[name=distance]").fill("4.2 km")
     phone.locator("[name=moving]").fill("26:10")
-    phone.get_by_role("radio", name="6", exact=True).check()
+    phone.locator(".effort label", has_text=re.compile("^6$")).tap()
     phone.get_by_role("button", name="Save").tap()
     expect(phone.get_by_text("Logged.")).to_be_visible()
     cut = Log.objects.get(session_id=people.session_on(people.today - timedelta(1)))
     assert (cut.outcome, cut.distance_mm, cut.moving_s, cut.effort) == ("cut", 4_200_000, 1570, 6)
 
     open_log(phone, people, 2)
-    phone.get_by_label("Missed", exact=True).check()
-    phone.get_by_label("travel", exact=True).check()
+    phone.locator("label", has_text=re.compile("^Missed$")).tap()
+    phone.locator("label", has_text=re.compile("^travel$")).tap()
     phone.get_by_role("button", name="Save").tap()
     expect(phone.get_by_text("Noted.")).to_be_visible()
 
