@@ -34,6 +34,9 @@ DESK = {"width": 1280, "height": 1000}
 PHONE = {"width": 390, "height": 844}
 PICTURES = Path(os.environ.get("PICTURES", ""))
 
+# One queue of this run's own. Celery keeps the first it hears of, so it is named before anything is sent.
+app.conf.task_default_queue = f"test-{uuid.uuid4()}"
+
 
 @pytest.fixture(scope="session")
 def playwright() -> Iterator[Playwright]:
@@ -111,12 +114,10 @@ def worker(transactional_db: None) -> Iterator[Callable[[], Any]]:
         started.append(one)
         return one
 
-    former = app.conf.task_default_queue
-    app.conf.task_default_queue = f"test-{uuid.uuid4()}"
+    app.control.purge()  # what earlier tests sent would be carried out first
     yield start
     for one in started:
         one.stop()
-    app.conf.task_default_queue = former
 
 
 class ThreadWorker:
