@@ -2,6 +2,7 @@
 
 from plans.models.assigning import Assignment, AssignmentRow
 from plans.models.card_proposal import CardProposal
+from plans.models.group_session import Attendance, GroupSession
 from plans.models.handout import Handout, HandoutBatch
 from plans.models.job import Job
 from plans.models.limits import GuardRails
@@ -28,8 +29,10 @@ __all__ = [
     "WEEK_KINDS",
     "Assignment",
     "AssignmentRow",
+    "Attendance",
     "CardProposal",
     "Change",
+    "GroupSession",
     "GuardRails",
     "Handout",
     "HandoutBatch",
