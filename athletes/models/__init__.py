@@ -16,7 +16,7 @@ from athletes.models.people import (
     TimeOff,
     User,
 )
-from athletes.models.words import CoachNote
+from athletes.models.words import CoachNote, DeskNote
 
 __all__ = [
     "DAY_FIELDS",
@@ -27,6 +27,7 @@ __all__ = [
     "Coach",
     "CoachAthlete",
     "CoachNote",
+    "DeskNote",
     "Group",
     "HealthNote",
     "Membership",

@@ -3,6 +3,7 @@
 from plans.models.assigning import Assignment, AssignmentRow
 from plans.models.card_proposal import CardProposal
 from plans.models.group_session import Attendance, GroupSession
+from plans.models.draft import SeasonDraft
 from plans.models.handout import Handout, HandoutBatch
 from plans.models.job import Job
 from plans.models.limits import GuardRails
@@ -50,6 +51,7 @@ __all__ = [
     "SchedulePart",
     "ScheduleVersion",
     "ScheduleWeek",
+    "SeasonDraft",
     "Session",
     "SessionIssue",
     "SessionWord",

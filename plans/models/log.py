@@ -41,6 +41,8 @@ class Log(models.Model):
     effort = models.PositiveSmallIntegerField(null=True, blank=True)
     reason = models.CharField(max_length=6, choices=REASONS, blank=True)
     note = models.CharField(max_length=400, blank=True)
+    # The coach who entered it for the athlete; empty: the athlete said it. The name stays without the account.
+    by_coach = models.CharField(max_length=80, blank=True)
     replaced_by = models.ForeignKey(
         "self", null=True, blank=True, on_delete=models.SET_NULL, related_name="replaces"
     )

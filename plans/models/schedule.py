@@ -93,6 +93,8 @@ class ScheduleVersion(models.Model):
     by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
     by_name = models.CharField(max_length=80, blank=True)
     cause = models.CharField(max_length=300)
+    # What the coach says to the athlete about it.
+    words = models.CharField(max_length=300, blank=True)
     pace_card = models.ForeignKey(PaceCard, null=True, on_delete=models.RESTRICT)
     rails = models.JSONField(default=dict)
 
