@@ -85,7 +85,7 @@ def export(athlete: Athlete) -> bytes:
         "notes": athlete.health_notes.all(),
         "readings": NoteReading.objects.filter(note__athlete=athlete),
         "screenings": athlete.screenings.all(),
-        "words": athlete.coach_notes.all(),
+        "words": athlete.messages.all(),
         "time_off": athlete.time_off.all(),
         "counts": sorted((label, len(rows)) for label, rows in tables.items()),
     }

@@ -11,8 +11,8 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.utils import timezone
 
-from athletes.models import CoachNote, Practice
 from athletes.models import PaceCard as StoredCard
+from athletes.models import Practice
 from athletes.running.paces import PACE_NAMES, PaceCard, show_range
 from athletes.running.units import Distance, Units, show_distance
 from plans.handout_page import DayRow, HandoutPage, PaceRow
@@ -65,7 +65,7 @@ def _page(
     weeks: Sequence[Week],
     cards: Cards,
     by_week: Mapping[date, int],
-    note: CoachNote | None,
+    note: Message | None,
     changes: Sequence[Change],
 ) -> HandoutPage:
     units: Units = "mi" if schedule.athlete.units == "mi" else "km"
@@ -89,7 +89,7 @@ def _page(
         total=show_distance(Distance(round_to_whole(week.planned_mm, units)), units),
         days=tuple(day_rows(week, cards, units)),
         changes=tuple(changes_for(changes, week)),
-        coach=note.coach_name if note else "",
+        coach=note.author_name if note else "",
         note=note.words if note else "",
         next_week=next_line(after, units) if after else "",
         paces=tuple(pace_rows(card, units)) if card else (),
@@ -126,10 +126,11 @@ def _volumes(schedules: Sequence[Schedule]) -> dict[int, dict[date, int]]:
     return sums
 
 
-def _notes(schedules: Sequence[Schedule]) -> dict[int, CoachNote]:
-    """The coach's newest word to each athlete, if it is not old."""
+def _notes(schedules: Sequence[Schedule]) -> dict[int, Message]:
+    """The newest word that a coach meant for paper, to each athlete, if it is not old."""
     since = timezone.now() - NOTE_STANDS
-    notes = CoachNote.objects.filter(athlete__in=[s.athlete_id for s in schedules], at__gte=since)
+    told = [s.athlete_id for s in schedules]
+    notes = Message.objects.filter(athlete__in=told, on_paper=True, at__gte=since)
     return {note.athlete_id: note for note in notes.order_by("at", "pk")}
 
 

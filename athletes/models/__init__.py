@@ -16,7 +16,7 @@ from athletes.models.people import (
     TimeOff,
     User,
 )
-from athletes.models.words import CoachNote, DeskNote
+from athletes.models.words import DeskNote
 
 __all__ = [
     "DAY_FIELDS",
@@ -26,7 +26,6 @@ __all__ = [
     "Availability",
     "Coach",
     "CoachAthlete",
-    "CoachNote",
     "DeskNote",
     "Group",
     "HealthNote",

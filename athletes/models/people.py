@@ -76,6 +76,8 @@ class User(AbstractBaseUser):
     email = models.EmailField(unique=True)  # in lower case, so that unique means what people mean
     name = models.CharField(max_length=80)
     is_active = models.BooleanField(default=True)
+    # When a link mailed there came back. Until then the address gets nothing but the links that confirm it.
+    confirmed_at = models.DateTimeField(null=True, blank=True)
 
     USERNAME_FIELD = "email"
     objects = UserManager()
@@ -129,6 +131,9 @@ class Athlete(models.Model):
     goal_words = models.CharField(max_length=200, blank=True)
     guardian = models.CharField(max_length=80, blank=True)  # who agreed for somebody under 18
     consent_at = models.DateTimeField(null=True, blank=True)
+    wants_mail = models.BooleanField(
+        default=True
+    )  # that a word or the week's page is there; sign-in links come anyway
     joining = models.CharField(max_length=10, blank=True)  # the step at which joining stands; empty when done
     left_on = models.DateField(null=True, blank=True)
     coaches = models.ManyToManyField(Coach, through="CoachAthlete", related_name="athletes")

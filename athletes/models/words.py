@@ -1,4 +1,4 @@
-"""Words between coach and athlete."""
+"""Words of coaches among themselves. What coach and athlete say to each other is in `plans.models.messages`."""
 
 from __future__ import annotations
 
@@ -6,19 +6,6 @@ from django.db import models
 from django.db.models import CheckConstraint, Q
 
 from athletes.models.people import Athlete, Coach
-
-
-class CoachNote(models.Model):
-    """A coach's word to an athlete, shown on the phone and on the next handout."""
-
-    athlete = models.ForeignKey(Athlete, on_delete=models.CASCADE, related_name="coach_notes")
-    coach = models.ForeignKey(Coach, null=True, on_delete=models.SET_NULL, related_name="+")
-    coach_name = models.CharField(max_length=80)
-    words = models.CharField(max_length=400)
-    at = models.DateTimeField()
-
-    class Meta:
-        ordering = ["-at"]
 
 
 class DeskNote(models.Model):

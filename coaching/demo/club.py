@@ -22,7 +22,6 @@ from athletes.models import (
     Availability,
     Coach,
     CoachAthlete,
-    CoachNote,
     Group,
     HealthNote,
     Membership,
@@ -35,7 +34,7 @@ from athletes.running.units import Distance, parse_duration
 from coaching.demo.people import CLUB, COACHES, PASSWORD, PEOPLE, RACES, TEMPLATES, Person
 from plans import naming
 from plans.assigning import Aim, issue_first, preview
-from plans.models import Log, Schedule, ScheduleVersion, SessionIssue, TemplateVersion
+from plans.models import Log, Message, Schedule, ScheduleVersion, SessionIssue, TemplateVersion
 from plans.models.template import store
 from plans.reading import RUNS
 from plans.recording import queue_rebalance
@@ -159,9 +158,11 @@ def live(person: Person, athlete: Athlete, schedule: Schedule, today: date, dice
             closed_by_name=COACHES[0][0],
         )
     if person.story == "athlete":
-        CoachNote.objects.create(
+        Message.objects.create(
             athlete=athlete,
-            coach_name=COACHES[0][0],
+            author_name=COACHES[0][0],
+            by_coach=True,
+            on_paper=True,
             words="Good to see you settled on the Thursdays. Keep the easy days easy.",
             at=timezone.now() - timedelta(days=2),
         )

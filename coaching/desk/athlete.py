@@ -12,14 +12,14 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from athletes import screening
-from athletes.models import CoachNote, Practice, TimeOff
+from athletes.models import Practice, TimeOff
 from athletes.running.units import Units
 from coaching import privacy, strips
 from coaching.access import CoachRequest, athlete_for, coach_only, health_note_for
 from coaching.fields import day_input
 from coaching.pace_rows import pace_rows
-from plans import recording
-from plans.models import Log, Proposal, Schedule, ScheduleVersion, SessionWord
+from plans import recording, saying
+from plans.models import Log, Proposal, Schedule, ScheduleVersion
 from plans.reading import card_of, week_of, weeks_of
 
 
@@ -96,8 +96,7 @@ def show(
         "versions": ScheduleVersion.objects.filter(schedule=schedule).order_by("-number")[:10]
         if schedule
         else [],
-        "notes": one.coach_notes.all()[:3],
-        "said": SessionWord.objects.filter(session__schedule__athlete=one).order_by("-at")[:5],
+        "said": list(one.messages.order_by("-at", "-id")[:5]),
         "note_form": note or NoteForm(),
         "off_form": off or TimeOffForm(initial={"first_day": today, "last_day": today}),
     }
@@ -111,13 +110,7 @@ def note(request: CoachRequest, pk: int) -> HttpResponse:
     form = NoteForm(request.POST)
     if not form.is_valid():
         return show(request, pk, note=form, status=422)
-    CoachNote.objects.create(
-        athlete=one,
-        coach=request.coach,
-        coach_name=str(request.coach),
-        words=form.cleaned_data["words"],
-        at=timezone.now(),
-    )
+    saying.say(one, form.cleaned_data["words"], by=request.user, by_coach=True, on_paper=True)
     messages.success(request, f"{one.name} sees it on the phone now.")
     return redirect("athlete", pk=pk)
 

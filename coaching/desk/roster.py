@@ -21,7 +21,7 @@ from athletes.models.people import AthleteQuerySet
 from coaching import roster_lines
 from coaching.access import CoachRequest, coach_only, groups_for
 from coaching.models import RosterLine
-from plans.models import Race, SessionWord
+from plans.models import Message, Race
 
 ON_A_PAGE = 100
 SORTS = {
@@ -165,8 +165,8 @@ def rows_of(athletes: list[Athlete], user: User) -> list[Row]:
         )
     )
     spoke = dict(
-        SessionWord.objects.filter(session__schedule__athlete__in=keys, by_coach=False)
-        .values_list("session__schedule__athlete_id")
+        Message.objects.filter(athlete__in=keys, by_coach=False)
+        .values_list("athlete_id")
         .annotate(Max("at"))
         .order_by()
     )

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 
 from coaching import strips
 from coaching.access import CoachRequest, coach_only, session_for
 from coaching.phone.logging import history
 from coaching.phone.reading import units_of
 from coaching.phone.session import WordForm
-from plans.models import Log, SessionIssue, SessionWord
+from plans import saying
+from plans.models import Log, SessionIssue
 from plans.reading import cards_of, item_of, understood
 from plans.training.describing import lines
 
@@ -22,18 +22,17 @@ from plans.training.describing import lines
 def session_words(request: CoachRequest, pk: UUID) -> HttpResponse:
     """GET shows it; POST answers the athlete."""
     one = session_for(request.user, pk)
-    form = WordForm(request.POST or None)
+    form = WordForm(request.POST or None, initial={"entry_id": uuid4()})
     if request.method == "POST" and form.is_valid():
-        last, words = one.words.last(), form.cleaned_data["words"]
-        if last is None or not last.by_coach or last.words != words:
-            SessionWord.objects.create(
-                session=one,
-                author=request.user,
-                author_name=str(request.coach),
-                by_coach=True,
-                words=words,
-                at=timezone.now(),
-            )
+        data = form.cleaned_data
+        saying.say(
+            one.schedule.athlete,
+            data["words"],
+            by=request.user,
+            by_coach=True,
+            key=data["entry_id"],
+            session=one,
+        )
         return redirect("session-words", pk=pk)
     athlete = one.schedule.athlete
     issue = get_object_or_404(SessionIssue, session=one, to_version=None)

@@ -7,18 +7,20 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
+from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from athletes.models import Athlete, Coach, CoachNote, HealthNote, Practice
+from athletes.models import Athlete, Coach, HealthNote, Practice
 from athletes.models.people import AthleteQuerySet
 from coaching import privacy, roster_lines
 from coaching.access import CoachRequest, athlete_for, coach_only
 from coaching.models import SundayRound
+from plans import saying
 from plans.attention_rules import URGENCY
 from plans.handouts import start_batch
-from plans.models import CardProposal, HandoutBatch, Proposal, Schedule
+from plans.models import CardProposal, HandoutBatch, Message, Proposal, Schedule
 from plans.reading import week_of
 
 STEPS = {
@@ -111,13 +113,7 @@ def say(request: CoachRequest, one: SundayRound) -> HttpResponse:
     form = SayForm(request.POST)
     if not form.is_valid():
         return show(request, one, "words", (athlete.pk, form), 422)
-    CoachNote.objects.create(
-        athlete=athlete,
-        coach=request.coach,
-        coach_name=str(request.coach)[:80],
-        words=form.cleaned_data["words"],
-        at=timezone.now(),
-    )
+    saying.say(athlete, form.cleaned_data["words"], by=request.user, by_coach=True, on_paper=True)
     messages.success(request, f"{athlete.name} reads it on the phone and on the next handout.")
     return redirect("round")
 
@@ -148,6 +144,10 @@ def holds(request: CoachRequest, one: SundayRound) -> dict[str, Any]:
     return {"holds": notes.select_related("athlete").order_by("opened", "athlete__name")}
 
 
+def said_since(request: CoachRequest, one: SundayRound) -> QuerySet[Message]:
+    return Message.objects.filter(author=request.user, by_coach=True, at__gte=one.began_at)
+
+
 def proposals(request: CoachRequest, one: SundayRound) -> dict[str, Any]:
     waiting = Proposal.objects.filter(state="open", schedule__athlete__in=mine(request))
     cards = CardProposal.objects.filter(state="open", athlete__in=mine(request))
@@ -159,9 +159,7 @@ def words(request: CoachRequest, one: SundayRound) -> dict[str, Any]:
     """Everybody with a reason but the holds, which were seen to before, and who was told what since the round began."""
     roster_lines.bring_up_to_date(mine(request))
     found = mine(request).filter(roster_line__urgency__lt=roster_lines.NONE).select_related("roster_line")
-    told = set(
-        CoachNote.objects.filter(coach=request.coach, at__gte=one.began_at).values_list("athlete", flat=True)
-    )
+    told = set(said_since(request, one).values_list("athlete", flat=True))
     rows = []
     for athlete in found.order_by("roster_line__urgency", "name"):
         reasons = [w for w in athlete.roster_line.values["words"] if w["urgency"] > URGENCY["hold"]]
@@ -182,7 +180,7 @@ def done(request: CoachRequest, one: SundayRound) -> dict[str, Any]:
     batch = HandoutBatch.objects.filter(
         coach=request.coach, first_day=one.first_day, made_at__gte=since
     ).first()
-    told = CoachNote.objects.filter(coach=request.coach, at__gte=since).count()
+    told = said_since(request, one).count()
     cleared = HealthNote.objects.filter(closed_by=request.user, closed__gte=since.date()).count()
     handouts_made = (batch.pages or batch.athletes.count()) if batch else 0
     counted = [

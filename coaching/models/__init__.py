@@ -1,7 +1,7 @@
 """Tables of the site itself: invitations, sign-in, mail, the calendar feed."""
 
 from coaching.models.backup import BackupRun
-from coaching.models.desk import RosterLine, Snooze, SundayRound
+from coaching.models.desk import Phrase, RosterLine, Snooze, SundayRound
 from coaching.models.doors import Attempt, DeviceSession
 from coaching.models.mail import Delivery
 from coaching.models.sharing import Erasure, Feed, Invitation
@@ -14,6 +14,7 @@ __all__ = [
     "Erasure",
     "Feed",
     "Invitation",
+    "Phrase",
     "RosterLine",
     "Snooze",
     "SundayRound",

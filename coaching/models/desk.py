@@ -41,6 +41,18 @@ class Snooze(models.Model):
         constraints = [UniqueConstraint(fields=["athlete", "rule"], name="one_snooze_a_rule_and_athlete")]
 
 
+class Phrase(models.Model):
+    """A coach's own saved words, to put into a message."""
+
+    coach = models.ForeignKey(Coach, on_delete=models.CASCADE, related_name="phrases")
+    name = models.CharField(max_length=40)
+    words = models.CharField(max_length=400)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [UniqueConstraint(fields=["coach", "name"], name="one_phrase_a_coach_and_name")]
+
+
 class SundayRound(models.Model):
     """How far a coach is with one week's round, and what went out in it."""
 

@@ -9,7 +9,7 @@ import hashlib
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import Max
+from django.db.models import Count, Max
 from django.http import FileResponse, Http404, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import render
@@ -22,7 +22,6 @@ from athletes.models import Practice
 from coaching.access import AthleteRequest, athlete_only
 from coaching.phone.reading import Season, season_of
 from plans.handouts import make_page
-from plans.models import SessionWord
 from plans.reading import Item
 
 FILES = ("tokens.css", "base.css", "phone.css", "paces.css", "phone.js", "icons/icon.svg")
@@ -129,8 +128,7 @@ def stamp_of(season: Season) -> str:
         one.logs.filter(replaced_by__isnull=True).count(),
         list(one.health_notes.values_list("pk", "kind", "closed")),
         list(one.time_off.values_list("pk", flat=True)),
-        one.coach_notes.values_list("pk", flat=True).first(),
-        SessionWord.objects.filter(session__schedule=schedule).count() if schedule else 0,
+        one.messages.aggregate(last=Max("pk"), read=Count("receipts")),
         one.pace_cards.aggregate(last=Max("number"))["last"],
         one.results.aggregate(last=Max("pk"))["last"],
         files(),

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django import forms
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from athletes.running.conditions import CLIMBS, climbs, hot_range
@@ -20,14 +19,15 @@ from coaching import strips
 from coaching.access import AthleteRequest, athlete_only, own_session
 from coaching.phone.logging import history
 from coaching.phone.reading import units_of
-from plans.models import Log, Session, SessionIssue, SessionWord
+from plans import saying
+from plans.models import Log, Session, SessionIssue
+from plans.models.messages import MOST_WORDS
 from plans.reading import cards_of, item_of, understood
 from plans.training.describing import lines
 
-MOST_WORDS = 1000
-
 
 class WordForm(forms.Form):
+    entry_id = forms.UUIDField(required=False, widget=forms.HiddenInput)
     words = forms.CharField(
         label="A word about this session",
         max_length=MOST_WORDS,
@@ -35,10 +35,14 @@ class WordForm(forms.Form):
     )
 
 
+def fresh_word() -> WordForm:
+    return WordForm(initial={"entry_id": uuid4()})
+
+
 @require_GET
 @athlete_only
 def session(request: AthleteRequest, pk: UUID) -> HttpResponse:
-    return show(request, own_session(request.athlete, pk), WordForm())
+    return show(request, own_session(request.athlete, pk), fresh_word())
 
 
 def show(request: AthleteRequest, one: Session, form: WordForm, status: int = 200) -> HttpResponse:
@@ -73,22 +77,15 @@ def facts(request: AthleteRequest, one: Session, standing: Log | None) -> dict[s
 @require_POST
 @athlete_only
 def say(request: AthleteRequest, pk: UUID) -> HttpResponse:
-    """A word to the coach about one session; the same words twice in a row are one."""
+    """A word to the coach about one session; the same form twice is one."""
     one = own_session(request.athlete, pk)
     form = WordForm(request.POST)
     if not form.is_valid():
         return show(request, one, form, status=422)
-    last = one.words.last()
-    words = form.cleaned_data["words"]
-    if last is None or last.by_coach or last.words != words:
-        SessionWord.objects.create(
-            session=one,
-            author=request.user,
-            author_name=str(request.athlete),
-            by_coach=False,
-            words=words,
-            at=timezone.now(),
-        )
+    data = form.cleaned_data
+    saying.say(
+        request.athlete, data["words"], by=request.user, by_coach=False, key=data["entry_id"], session=one
+    )
     return redirect("my-session", pk=pk)
 
 

@@ -10,6 +10,7 @@ from django.shortcuts import render
 
 from coaching.access import AthleteRequest, athlete_only
 from coaching.phone.reading import Season, season_of
+from plans import saying
 from plans.reading import card_of, understood
 from plans.training.describing import lines
 
@@ -54,5 +55,5 @@ def page_of(season: Season, week: str = "") -> dict[str, Any]:
         "off": season.athlete.time_off.filter(
             first_day__lte=season.today + timedelta(14), last_day__gte=season.today
         ),
-        "note": season.athlete.coach_notes.first(),
+        "notes": saying.shown_today(season.athlete),
     }

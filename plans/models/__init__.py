@@ -2,12 +2,13 @@
 
 from plans.models.assigning import Assignment, AssignmentRow
 from plans.models.card_proposal import CardProposal
-from plans.models.group_session import Attendance, GroupSession
 from plans.models.draft import SeasonDraft
+from plans.models.group_session import Attendance, GroupSession
 from plans.models.handout import Handout, HandoutBatch
 from plans.models.job import Job
 from plans.models.limits import GuardRails
-from plans.models.log import OUTCOMES, REASONS, Log, LogFile, SessionWord
+from plans.models.log import OUTCOMES, REASONS, Log, LogFile
+from plans.models.messages import Message, Receipt, Sending
 from plans.models.proposal import Change, Proposal
 from plans.models.raceday import RaceCourse, RacePlan, RaceReport
 from plans.models.schedule import (
@@ -40,6 +41,7 @@ __all__ = [
     "Job",
     "Log",
     "LogFile",
+    "Message",
     "NamedSession",
     "Proposal",
     "Race",
@@ -47,14 +49,15 @@ __all__ = [
     "RaceEntry",
     "RacePlan",
     "RaceReport",
+    "Receipt",
     "Schedule",
     "SchedulePart",
     "ScheduleVersion",
     "ScheduleWeek",
     "SeasonDraft",
+    "Sending",
     "Session",
     "SessionIssue",
-    "SessionWord",
     "Template",
     "TemplateVersion",
     "version_before",

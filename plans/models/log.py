@@ -76,17 +76,3 @@ class LogFile(models.Model):
     class Meta:
         ordering = ["-at"]
         constraints = [UniqueConstraint(fields=["athlete", "sha256"], name="the_same_file_once_an_athlete")]
-
-
-class SessionWord(models.Model):
-    """What coach and athlete say to each other about one session. The author's name stays without the account."""
-
-    session = models.ForeignKey(Session, on_delete=models.CASCADE, related_name="words")
-    author = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
-    author_name = models.CharField(max_length=80)
-    by_coach = models.BooleanField()
-    words = models.CharField(max_length=1000)
-    at = models.DateTimeField()
-
-    class Meta:
-        ordering = ["at", "id"]

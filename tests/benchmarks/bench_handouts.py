@@ -22,8 +22,7 @@ from django.core.management import call_command  # noqa: E402
 from django.db import transaction  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
-from athletes.models import CoachNote  # noqa: E402
-from plans import jobs  # noqa: E402
+from plans import jobs, saying  # noqa: E402
 from plans.handouts import start_batch  # noqa: E402
 from plans.models import Job  # noqa: E402
 from plans.reading import week_of  # noqa: E402
@@ -58,9 +57,7 @@ def main(count: int) -> int:
     again, anew = min(taken(coach, athletes) for _ in range(3))
     print(f"unchanged: {anew} made anew in {again:.2f} s")
     for athlete in athletes[:5]:
-        CoachNote.objects.create(
-            athlete=athlete, coach=coach, coach_name="M", words="Well run.", at=timezone.now()
-        )
+        saying.say(athlete, "Well run.", by=coach.user, by_coach=True, on_paper=True)
     few, changed = taken(coach, athletes)
     print(f"five changed: {changed} made anew in {few:.1f} s")
     memory = resident_mb()

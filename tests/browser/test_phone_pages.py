@@ -10,7 +10,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-from plans.models import Log, SessionWord
+from plans.models import Log, Message
 from tests.browser.conftest import PHONE, Visit
 from tests.browser.people import Cast, cast
 
@@ -56,8 +56,13 @@ def people() -> Cast:
     )
     Log.objects.create(**common, received_at="2026-01-01T00:00Z", outcome="done", replaced_by=new)
     for by_coach in (True, False):
-        SessionWord.objects.create(
-            session_id=past, author_name="Marta Quill", by_coach=by_coach, words="Hm.", at="2026-01-01T00:00Z"
+        Message.objects.create(
+            athlete=people.athlete,
+            session_id=past,
+            author_name="Marta Quill",
+            by_coach=by_coach,
+            words="Hm.",
+            at="2026-01-01T00:00Z",
         )
     people.athlete.time_off.create(
         first_day=people.today, last_day=people.today + timedelta(2), kind="travel"

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from athletes.models import CoachNote, HealthNote
+from athletes.models import HealthNote
 from coaching.models import SundayRound
-from plans.models import HandoutBatch
+from plans.models import HandoutBatch, Message
 from tests.browser.conftest import PHONE
 from tests.browser.people import cast
 from tests.factories import AthleteFactory, coaches
@@ -59,4 +59,4 @@ def test_the_round_is_walked_left_and_finished(visit: Any) -> None:
     assert phone.evaluate("document.documentElement.scrollWidth") <= 390
     assert SundayRound.objects.get().step == "done"
     assert HandoutBatch.objects.count() == 1
-    assert not CoachNote.objects.exists()
+    assert not Message.objects.exists()

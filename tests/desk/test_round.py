@@ -6,9 +6,9 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from athletes.models import CoachNote, HealthNote, NoteReading
+from athletes.models import HealthNote, NoteReading
 from coaching.models import SundayRound
-from plans.models import HandoutBatch
+from plans.models import HandoutBatch, Message
 from tests.factories import AthleteFactory, CoachFactory, coaches, scheduled
 
 pytestmark = pytest.mark.django_db
@@ -46,8 +46,8 @@ def test_it_goes_through_every_step_and_remembers_where_it_was_left(desk, bea, c
     page = text(desk.get("/desk/round/"))
     assert "<b>Silent:</b>" in page
     desk.post("/desk/round/", {"act": "say", "athlete": bea.pk, "words": "All well?"})
-    note = CoachNote.objects.get()
-    assert (note.athlete, note.words, note.coach) == (bea, "All well?", coach)
+    note = Message.objects.get()
+    assert (note.athlete, note.words, note.author) == (bea, "All well?", coach.user)
     assert "You wrote to them in this round." in text(desk.get("/desk/round/"))
     desk.post("/desk/round/", {"step": "words"})
     assert "1 athlete has a schedule for that week." in text(desk.get("/desk/round/"))
@@ -80,14 +80,14 @@ def test_an_empty_word_keeps_the_page_and_says_so(desk, bea):
     answer = desk.post("/desk/round/", {"act": "say", "athlete": bea.pk, "words": " "})
     assert answer.status_code == 422
     assert "This field is required." in text(answer)
-    assert not CoachNote.objects.exists()
+    assert not Message.objects.exists()
 
 
 def test_a_word_to_another_coachs_athlete_is_404(desk):
     stranger = AthleteFactory()
     for key in (stranger.pk, "x", ""):
         assert desk.post("/desk/round/", {"act": "say", "athlete": key, "words": "Hello"}).status_code == 404
-    assert not CoachNote.objects.exists()
+    assert not Message.objects.exists()
 
 
 def test_each_coach_has_their_own_round(desk, bea):

@@ -14,9 +14,10 @@ from django.db import models
 from django.test import Client
 from django.utils import timezone
 
-from athletes.models import Athlete, CoachNote, HealthNote, NoteReading, User
+from athletes.models import Athlete, HealthNote, NoteReading, User
 from coaching import privacy
 from coaching.models import Erasure
+from plans import saying
 from plans.assigning import week_starts_of
 from plans.models import HandoutBatch, Job, Race, Schedule, Template
 from tests.factories import AthleteFactory, CoachFactory, UserFactory, coaches
@@ -170,7 +171,7 @@ def unzipped(answer: Any) -> tuple[dict[str, Any], str]:
 
 def test_everything_as_a_file(phone: Client, bea: Athlete) -> None:
     HealthNote.objects.create(athlete=bea, kind="easy", cause="pain", words="left <shin>", opened=bea.today())
-    CoachNote.objects.create(athlete=bea, coach_name="Marta", words="Well run.", at=timezone.now())
+    saying.say(bea, "Well run.", by=CoachFactory().user, by_coach=True)
     answer = phone.get("/me/profile/data/file/")
     assert answer["Content-Type"] == "application/zip"
     whole, page = unzipped(answer)

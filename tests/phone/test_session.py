@@ -7,7 +7,7 @@ from uuid import UUID, uuid4
 import pytest
 from django.test import Client
 
-from plans.models import Schedule, SessionIssue, SessionWord
+from plans.models import Message, Schedule, SessionIssue
 from tests.factories import AthleteFactory, CoachFactory, coaches, scheduled
 
 pytestmark = pytest.mark.django_db
@@ -85,19 +85,20 @@ def test_words_go_to_the_coach_and_back(phone: Client, quality: UUID, schedule: 
     assert "May I run it" in desk.get(f"/desk/athletes/{schedule.athlete_id}/").content.decode()
     assert desk.post(f"/desk/sessions/{quality}/", {"words": "Yes, lane four."}).status_code == 302
     assert "Yes, lane four." in phone.get(f"/me/sessions/{quality}/").content.decode()
-    assert list(SessionWord.objects.values_list("by_coach", flat=True)) == [False, True]
+    assert list(Message.objects.values_list("by_coach", flat=True)) == [False, True]
 
 
 def test_a_double_tap_says_it_once(phone: Client, quality: UUID) -> None:
     for _ in range(2):
-        phone.post(f"/me/sessions/{quality}/words/", {"words": "Legs heavy."})
-    assert SessionWord.objects.count() == 1
+        said = {"words": "Legs heavy.", "entry_id": "5f0c0000-0000-4000-8000-000000000001"}
+        assert phone.post(f"/me/sessions/{quality}/words/", said).status_code == 302
+    assert Message.objects.count() == 1
 
 
 @pytest.mark.parametrize("words", ["", "   ", "x" * 1001])
 def test_empty_and_endless_words_are_told(phone: Client, quality: UUID, words: str) -> None:
     assert phone.post(f"/me/sessions/{quality}/words/", {"words": words}).status_code == 422
-    assert not SessionWord.objects.exists()
+    assert not Message.objects.exists()
 
 
 def test_strangers_see_and_say_nothing(quality: UUID) -> None:
@@ -110,7 +111,7 @@ def test_strangers_see_and_say_nothing(quality: UUID) -> None:
     assert other.get(f"/me/sessions/{quality}/effort/").status_code == 404
     assert coach.post(f"/desk/sessions/{quality}/", {"words": "x"}).status_code == 404
     assert Client().get(f"/me/sessions/{quality}/")["Location"].startswith("/sign-in/")
-    assert not SessionWord.objects.exists()
+    assert not Message.objects.exists()
 
 
 def test_a_session_that_is_not_there(phone: Client) -> None:

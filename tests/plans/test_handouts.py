@@ -15,14 +15,14 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from pypdf import PdfReader
 
-from athletes.models import Coach, CoachNote, Group, Membership, Practice
+from athletes.models import Coach, Group, Membership, Practice
 from coaching.mailing import compose
 from coaching.models import Delivery
 from coaching.race_paper import race_pdf
 from plans import handouts, jobs
 from plans.handout_contents import page_of, pages_of, running
 from plans.handouts import due_week, make_page, start_batch, with_week, write_sunday
-from plans.models import Handout, HandoutBatch, Job, Schedule
+from plans.models import Handout, HandoutBatch, Job, Message, Schedule
 from plans.racing import race_day
 from plans.reading import week_of
 from plans.sheets import group_sheet, season_sheet
@@ -164,9 +164,10 @@ def test_only_pages_whose_content_changed_are_made_again(coach: Coach, counted: 
     counted.clear()
     again = run(batch_of(coach, schedules))
     assert (counted, again.made_anew, again.file) == ([], 0, first.file)
-    CoachNote.objects.create(
-        athlete=schedules[1].athlete, coach=coach, coach_name="Mara", words="New shoes.", at=timezone.now()
-    )
+    ada, bea, _ = (one.athlete for one in schedules)
+    said = {"author_name": "Mara", "by_coach": True, "words": "New shoes.", "at": timezone.now()}
+    Message.objects.create(athlete=ada, **said)  # for the phone alone
+    Message.objects.create(athlete=bea, on_paper=True, **said)
     third = run(batch_of(coach, schedules))
     assert (counted, third.made_anew) == (["Bea"], 1)
     assert third.file != first.file
