@@ -16,7 +16,7 @@ from athletes.models import Practice
 from athletes.running.paces import PACE_NAMES, PaceCard, show_range
 from athletes.running.units import Distance, Units, show_distance
 from plans.handout_page import DayRow, HandoutPage, PaceRow
-from plans.models import Change, Proposal, Schedule, ScheduleVersion, SessionIssue
+from plans.models import Change, Message, Proposal, Schedule, ScheduleVersion, SessionIssue
 from plans.paper import PaperSize
 from plans.reading import RUNS, Cards, Item, Week, understood, week_of, weeks_of_many
 from plans.training.describing import StepLine, lines
