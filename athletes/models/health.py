@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import CheckConstraint, Q
+from django.utils import timezone
 
 from athletes.models.people import Athlete, User
 
@@ -21,6 +22,9 @@ class HealthNote(models.Model):
     cause = models.CharField(max_length=5, choices=CAUSES)
     words = models.CharField(max_length=400, blank=True)
     opened = models.DateField()
+    changed_at = models.DateTimeField(
+        default=timezone.now
+    )  # when it last grew: whoever read it before has to again
     opened_by = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")
     closed = models.DateField(null=True, blank=True)
     closed_by = models.ForeignKey(User, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
