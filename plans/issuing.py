@@ -7,7 +7,7 @@ update on the current version, so that nothing is overwritten that the issuer ha
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date
 from typing import Any
 from uuid import UUID
@@ -68,15 +68,17 @@ def issue(
     added: Mapping[UUID, Content] | None = None,
     weeks: Mapping[date, tuple[str, str] | None] | None = None,
     rails: Mapping[str, int] | None = None,
+    words: str = "",
 ) -> int:
     """Issue the next version: `changes` to sessions it has, `added` ones with new identities. The new number.
 
     `weeks`: kind and purpose of weeks by their first day, None for one that is no longer part of it.
+    `words`: what the coach says to the athlete about it.
     Raises Stale when `base_version` is not the current one, or two sessions would stand in one place.
     """
     try:
         with transaction.atomic():
-            number = _issue(schedule, base_version, changes, by, cause, card, added or {}, rails)
+            number = _issue(schedule, base_version, changes, by, cause, card, added or {}, rails, words)
             _issue_weeks(schedule, number, weeks or {})
             return number
     except IntegrityError as error:
@@ -92,6 +94,7 @@ def _issue(
     card: PaceCard | None,
     added: Mapping[UUID, Content],
     rails: Mapping[str, int] | None,
+    words: str,
 ) -> int:
     number = base_version + 1
     moved = Schedule.objects.filter(pk=schedule.pk, current_version=base_version, state="running").update(
@@ -107,6 +110,7 @@ def _issue(
         by=by,
         by_name=str(by) if by else "",
         cause=cause[:300],
+        words=words[:300],
         pace_card=card or before.pace_card,
         rails=before.rails if rails is None else dict(rails),
     )
@@ -181,7 +185,8 @@ def undo(
     weeks: Mapping[date, tuple[str, str] | None] | None = None,
 ) -> int:
     """Issue again what version `number` replaced, for sessions that lie ahead now; a missed one that it had moved
-    goes back to the day it was missed on. Sessions changed since then are left alone.
+    goes back to the day it was missed on, one that it had put in is taken out. Sessions changed since then are left
+    alone.
     """
     written = SessionIssue.objects.filter(schedule=schedule, from_version=number, to_version=None)
     former = {
@@ -191,12 +196,16 @@ def undo(
         )
     }
     back = {
-        row.session_id: Content.of(former[row.session_id])
+        row.session_id: Content.of(former[row.session_id]) if row.session_id in former else _taken_out(row)
         for row in written
-        if row.session_id in former and row.day >= today
+        if row.day >= today and (row.session_id in former or not row.removed)
     }
     if not back:
         raise Stale("Nothing of it lies ahead any more, or it was changed again since.")
     return issue(
         schedule, schedule.current_version, back, by=by, cause=f"Undone: version {number}", weeks=weeks
     )
+
+
+def _taken_out(row: SessionIssue) -> Content:
+    return replace(Content.of(row), removed=True, planned_mm=0, planned_s=0)

@@ -233,7 +233,7 @@ def in_the_plan(issues: list[SessionIssue], signed: SessionIssue, plan_version: 
     if len(issues) == 1:
         return not signed.removed  # left out by hand before the schedule was ever issued
     if signed.pinned_by_id:
-        return True
+        return not signed.removed  # what a coach took out is not missed when its day goes by
     live = issues[-1]
     taken_back = (
         live.removed and signed.from_version > plan_version and not (live.bent or {}).get("dropped_by")

@@ -52,6 +52,9 @@ def told_to(schedule: Schedule, today: date) -> Told | None:
 def _because(version: ScheduleVersion) -> str:
     if version.cause.startswith("Undone"):
         return f"{version.by_name or 'Your coach'} put back what stood before."
+    if version.cause.startswith("By hand"):
+        said = f": “{version.words}”" if version.words else "."
+        return f"{version.by_name or 'Your coach'} changed it{said}"
     return f"Why: {version.cause[:1].lower()}{version.cause[1:].rstrip('.')}."
 
 
