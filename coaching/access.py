@@ -19,10 +19,11 @@ from django_otp.plugins.otp_totp.models import TOTPDevice
 from django_otp_webauthn.models import WebAuthnCredential
 
 from athletes.models import Athlete, Coach, CoachAthlete, Group, HealthNote, Result, TimeOff, User
-from coaching.models import Invitation
+from coaching.models import Invitation, Phrase
 from plans.models import (
     Assignment,
     CardProposal,
+    GroupSession,
     HandoutBatch,
     Job,
     Log,
@@ -100,18 +101,31 @@ def _second_step(request: HttpRequest, coach: Coach, setting_up: bool = False) -
     return None
 
 
-def signed_in_only(
-    view: Callable[Concatenate[SignedIn, P], HttpResponseBase],
-) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
-    """For whoever signed in, also before the second step."""
+# What a guard asks of somebody who signed in: sets what the view needs, raises Http404, or says where to go first.
+Admits = Callable[[HttpRequest], HttpResponseBase | None]
 
+
+def _guard(
+    view: Callable[Concatenate[Any, P], HttpResponseBase], access: str, admits: Admits
+) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
     @wraps(view)
     def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
         if not request.user.is_authenticated:
             return _to_sign_in(request)
-        return view(request, *args, **kwargs)  # type: ignore[arg-type]
+        if elsewhere := admits(request):
+            return elsewhere
+        response = view(request, *args, **kwargs)
+        patch_vary_headers(response, ["HX-Request"])
+        return response
 
-    return _declared(guarded, "signed in")
+    return _declared(guarded, access)
+
+
+def signed_in_only(
+    view: Callable[Concatenate[SignedIn, P], HttpResponseBase],
+) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
+    """For whoever signed in, also before the second step."""
+    return _guard(view, "signed in", lambda request: None)
 
 
 def account_only(
@@ -119,38 +133,26 @@ def account_only(
 ) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
     """One's own account; a coach with a second factor shows it first, or a stolen password could remove it."""
 
-    @wraps(view)
-    def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
-        if not request.user.is_authenticated:
-            return _to_sign_in(request)
+    def admits(request: HttpRequest) -> HttpResponseBase | None:
         coach = _coach_of(request)
-        if coach is not None and (elsewhere := _second_step(request, coach, setting_up=True)):
-            return elsewhere
-        return view(request, *args, **kwargs)  # type: ignore[arg-type]
+        return _second_step(request, coach, setting_up=True) if coach else None
 
-    return _declared(guarded, "signed in")
+    return _guard(view, "signed in", admits)
+
+
+def _admits_coach(request: HttpRequest) -> HttpResponseBase | None:
+    coach = _coach_of(request)
+    if coach is None:
+        raise Http404
+    request.coach = coach  # type: ignore[attr-defined]
+    return _second_step(request, coach)
 
 
 def coach_only(
     view: Callable[Concatenate[CoachRequest, P], HttpResponseBase],
 ) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
     """Sets request.coach; 404 for anybody else who signed in."""
-
-    @wraps(view)
-    def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
-        if not request.user.is_authenticated:
-            return _to_sign_in(request)
-        coach = _coach_of(request)
-        if coach is None:
-            raise Http404
-        if elsewhere := _second_step(request, coach):
-            return elsewhere
-        request.coach = coach  # type: ignore[attr-defined]
-        response = view(request, *args, **kwargs)  # type: ignore[arg-type]
-        patch_vary_headers(response, ["HX-Request"])
-        return response
-
-    return _declared(guarded, "coach")
+    return _guard(view, "coach", _admits_coach)
 
 
 def head_only(
@@ -158,13 +160,13 @@ def head_only(
 ) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
     """For head coaches; 404 for any other coach."""
 
-    def checked(request: CoachRequest, /, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
-        if not request.coach.is_head:
+    def admits(request: HttpRequest) -> HttpResponseBase | None:
+        elsewhere = _admits_coach(request)
+        if elsewhere is None and not request.coach.is_head:  # type: ignore[attr-defined]
             raise Http404
-        return view(request, *args, **kwargs)
+        return elsewhere
 
-    guarded = wraps(view)(coach_only(checked))
-    return _declared(guarded, "head coach")
+    return _guard(view, "head coach", admits)
 
 
 def athlete_only(
@@ -172,19 +174,14 @@ def athlete_only(
 ) -> Callable[Concatenate[HttpRequest, P], HttpResponseBase]:
     """Sets request.athlete, the person's own row; 404 for anybody else who signed in."""
 
-    @wraps(view)
-    def guarded(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponseBase:
-        if not request.user.is_authenticated:
-            return _to_sign_in(request)
-        athlete = Athlete.objects.filter(user=request.user).first()
+    def admits(request: HttpRequest) -> HttpResponseBase | None:
+        athlete = Athlete.objects.filter(user=request.user.pk).first()
         if athlete is None:
             raise Http404
         request.athlete = athlete  # type: ignore[attr-defined]
-        response = view(request, *args, **kwargs)  # type: ignore[arg-type]
-        patch_vary_headers(response, ["HX-Request"])
-        return response
+        return None
 
-    return _declared(guarded, "athlete")
+    return _guard(view, "athlete", admits)
 
 
 def athlete_for(user: User, pk: int) -> Athlete:
@@ -266,6 +263,20 @@ def group_for(user: User, pk: int) -> Group:
     return get_object_or_404(Group, pk=pk)
 
 
+def group_session_for(user: User, pk: int) -> GroupSession:
+    """A meeting of a group in which at least one athlete is this coach's; a head coach sees all."""
+    held = GroupSession.objects.filter(group__in=groups_to_meet(user)).select_related("group")
+    return get_object_or_404(held, pk=pk)
+
+
+def groups_to_meet(user: User) -> QuerySet[Group]:
+    """Groups for which this coach may hold a session."""
+    groups = Group.objects.all()
+    if not Coach.objects.filter(user=user, is_head=True).exists():
+        groups = groups.filter(athletes__in=Athlete.objects.for_user(user)).distinct()
+    return groups
+
+
 def coach_athlete_for(user: User, pk: int) -> CoachAthlete:
     mine = CoachAthlete.objects.filter(athlete__in=Athlete.objects.for_user(user))
     return get_object_or_404(mine.select_related("athlete", "coach__user"), pk=pk)
@@ -319,3 +330,8 @@ def session_for(user: User, pk: UUID) -> Session:
     """One session of an athlete whom this coach may see."""
     mine = Session.objects.filter(schedule__athlete__in=Athlete.objects.for_user(user))
     return get_object_or_404(mine.select_related("schedule__athlete"), pk=pk)
+
+
+def phrase_for(coach: Coach, pk: int) -> Phrase:
+    """Phrases are each coach's own."""
+    return get_object_or_404(Phrase, coach=coach, pk=pk)

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.db import transaction
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 
 from athletes.models import Athlete, Coach, Group, Practice
@@ -126,9 +126,11 @@ class AttentionForm(forms.Form):
 @coach_only
 def attention(request: CoachRequest) -> HttpResponse:
     """Who needs a word: the rules and their numbers. The head coach sets them."""
+    if request.method == "POST" and not request.coach.is_head:
+        raise Http404
     one = Practice.get()
     form = AttentionForm(request.POST or None, stored=one.attention)
-    if request.method == "POST" and request.coach.is_head and form.is_valid():
+    if request.method == "POST" and form.is_valid():
         with transaction.atomic():
             Practice.objects.filter(pk=one.pk).update(attention=form.stored())
             roster_lines.forget()
