@@ -1,8 +1,8 @@
 """The job row is the queue; the broker only makes it quick.
 
 Law: a job is written in the same transaction as what caused it, can run twice without harm, reads its inputs
-when it starts, and is claimed by one conditional update with a lease. A row that nobody carries is taken up by
-the sweep. At most one row waits for a (kind, key): a burst of entries gives one job.
+when it starts, and is claimed by one conditional update with a lease, by the database's clock. A row that nobody
+carries is taken up by the sweep. At most one row waits for a (kind, key): a burst of entries gives one job.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from datetime import datetime, timedelta
 
 from django.db import IntegrityError, transaction
 from django.db.models import F, Q
-from django.utils import timezone
 
 from athletes.models import Athlete
+from plans.clock import shared_now
 from plans.models import Job
 
 log = logging.getLogger(__name__)
@@ -39,7 +39,7 @@ def carries(kind: str) -> Callable[[Carrier], Carrier]:
 
 def enqueue(kind: str, key: str, athlete: Athlete | None = None, not_before: datetime | None = None) -> Job:
     """A waiting row for this work: the one that waits already, or a new one. Call inside the causing transaction."""
-    now = timezone.now()
+    now = shared_now()
     waiting = Job.objects.filter(kind=kind, key=key, state="waiting").first()
     if waiting is None:
         try:
@@ -57,7 +57,7 @@ def enqueue(kind: str, key: str, athlete: Athlete | None = None, not_before: dat
 
 def enqueue_many(kind: str, athletes: list[Athlete]) -> None:
     """A waiting row for each athlete that has none, in one query. The sweep takes them up; the broker isn't told."""
-    now = timezone.now()
+    now = shared_now()
     rows = (Job(kind=kind, key=str(a.pk), athlete=a, made_at=now, not_before=now) for a in athletes)
     Job.objects.bulk_create(rows, ignore_conflicts=True)
 
@@ -74,7 +74,7 @@ def tell_broker(pk: int) -> None:
 
 def claim(pk: int) -> Job | None:
     """The row, if it was ours to take: waiting and due, or running with its lease run out."""
-    now = timezone.now()
+    now = shared_now()
     due = Q(state="waiting", not_before__lte=now) | Q(state="running", claimed_until__lt=now)
     taken = Job.objects.filter(due, pk=pk).update(
         state="running", claimed_until=now + LEASE, attempts=F("attempts") + 1
@@ -86,7 +86,7 @@ def progress(job: Job, done: int, total: int) -> None:
     """Write how far it is, and renew the lease."""
     job.done_count, job.total = done, total
     Job.objects.filter(pk=job.pk, state="running").update(
-        done_count=done, total=total, claimed_until=timezone.now() + LEASE
+        done_count=done, total=total, claimed_until=shared_now() + LEASE
     )
 
 
@@ -102,14 +102,14 @@ def run(pk: int) -> bool:
         _put_back(job, error)
         return True
     Job.objects.filter(pk=job.pk, state="running").update(
-        state="done", finished_at=timezone.now(), claimed_until=None, error=""
+        state="done", finished_at=shared_now(), claimed_until=None, error=""
     )
     return True
 
 
 def _put_back(job: Job, error: Exception) -> None:
     """Another try later; if a newer row for the same work waits already, that one serves."""
-    now = timezone.now()
+    now = shared_now()
     values = {"claimed_until": None, "error": f"{type(error).__name__}: {error}"[:300]}
     if job.attempts < GIVE_UP_AFTER:
         later = now + timedelta(seconds=5 * 4**job.attempts)
@@ -124,10 +124,10 @@ def _put_back(job: Job, error: Exception) -> None:
 
 def due_jobs(limit: int = 200) -> list[int]:
     """Rows that nobody carries: waiting and due, or running past their lease; oldest first."""
-    now = timezone.now()
+    now = shared_now()
     due = Q(state="waiting", not_before__lte=now) | Q(state="running", claimed_until__lt=now)
     return list(Job.objects.filter(due).order_by("not_before").values_list("pk", flat=True)[:limit])
 
 
 def forget_old() -> None:
-    Job.objects.filter(state__in=["done", "failed"], finished_at__lt=timezone.now() - KEEP_DONE).delete()
+    Job.objects.filter(state__in=["done", "failed"], finished_at__lt=shared_now() - KEEP_DONE).delete()

@@ -252,8 +252,7 @@ class TestLook:
     def test_a_run_not_logged_by_noon_of_the_next_day_is_taken_as_missed(self, time_machine):
         schedule = self.silent(1, time_machine)
         assert rebalancing.silent_past_noon() == [schedule.athlete_id]
-        now = timezone.now()
-        job = Job.objects.create(kind="look", key="now", made_at=now, not_before=now)
+        job = jobs.enqueue("look", "now")
         jobs.run(job.pk)
         job.refresh_from_db()
         assert (job.state, job.done_count, job.total) == ("done", 1, 1)
