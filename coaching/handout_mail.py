@@ -14,6 +14,7 @@ from django.db import transaction
 from django.urls import reverse
 
 from coaching.mailing import post
+from coaching.message_mail import may_have
 from plans.handout_contents import span
 from plans.jobs import carries
 from plans.models import HandoutBatch, Job
@@ -38,7 +39,8 @@ def tell(job: Job) -> None:
         values = {"name": coach.name, "week": week, "link": address, "pages": batch.pages}
         post("handouts", coach.email, values, user=coach, useful_for=USEFUL_FOR)
         for one in athletes:
-            assert one.user is not None
+            if one.user is None or not may_have(one, one.user):
+                continue
             address = f"{home}{local(reverse('my-handout'))}?week={batch.first_day}"
             values = {"name": one.name, "week": week, "link": address, "pages": 0}
             post("handouts", one.user.email, values, user=one.user, useful_for=USEFUL_FOR)

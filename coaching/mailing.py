@@ -73,11 +73,17 @@ def _close(row: Delivery, state: str, error: str) -> None:
 
 def compose(row: Delivery) -> EmailMultiAlternatives:
     """Fill the three templates. A one-time link is made here, so that it is never stored."""
+    from coaching.doors.confirming import confirming_address
     from coaching.doors.links import address_for
+    from coaching.message_mail import link_of
 
     values = {"practice": Practice.get(), "user": row.user, "public_url": settings.PUBLIC_URL, **row.values}
     if row.kind == "sign_in" and row.user:
         values["link"] = address_for(row.user)
+    elif row.kind in ("welcome", "confirm") and row.user:
+        values["link"] = confirming_address(row.user)
+    elif row.kind == "message":
+        values["link"] = link_of(row.values)
     subject = " ".join(render_to_string(f"mail/{row.kind}.subject.txt", values).split())
     message = EmailMultiAlternatives(subject, render_to_string(f"mail/{row.kind}.txt", values), to=[row.to])
     message.attach_alternative(render_to_string(f"mail/{row.kind}.html", values), "text/html")

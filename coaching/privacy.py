@@ -16,7 +16,7 @@ from typing import Any
 from django.conf import settings
 from django.core import serializers
 from django.db import models, transaction
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, F, OuterRef
 from django.db.models.deletion import Collector
 from django.http import HttpResponse
 from django.template.loader import render_to_string
@@ -139,6 +139,9 @@ def note_read(notes: models.QuerySet[HealthNote], reader: User) -> None:
     """
     now = timezone.now()
     today = NoteReading.objects.filter(note=OuterRef("pk"), reader=reader, day=now.date())
+    # Read once today already, and it has grown since: the moment moves, the row stays one.
+    again = NoteReading.objects.filter(note__in=notes, reader=reader, day=now.date())
+    again.filter(at__lt=F("note__changed_at")).update(at=now)
     fresh = notes.filter(~Exists(today)).exclude(athlete__user=reader).order_by()
     NoteReading.objects.bulk_create(
         [

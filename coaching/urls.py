@@ -13,7 +13,9 @@ from coaching.desk import (
     course,
     groups,
     handouts,
+    inbox,
     named_sessions,
+    phrases,
     practice,
     proposals,
     races,
@@ -29,10 +31,24 @@ from coaching.desk import (
     template_offer,
     template_session,
     templates,
+    thread,
+    to_many,
     versions,
 )
 from coaching.doors import urls as doors
-from coaching.phone import files, logging, offline, paces, past_runs, plan, race, session, time_off, today
+from coaching.phone import (
+    files,
+    logging,
+    my_messages,
+    offline,
+    paces,
+    past_runs,
+    plan,
+    race,
+    session,
+    time_off,
+    today,
+)
 
 urlpatterns = [
     *doors.urlpatterns,
@@ -46,6 +62,13 @@ urlpatterns = [
     path("desk/athletes/<int:pk>/note/", athlete.note, name="athlete-note"),
     path("desk/athletes/<int:pk>/time-off/", athlete.time_off, name="athlete-time-off"),
     path("desk/sessions/<uuid:pk>/", session_words.session_words, name="session-words"),
+    path("desk/messages/", inbox.inbox, name="messages"),
+    path("desk/messages/many/", to_many.to_many, name="to-many"),
+    path("desk/messages/phrases/", phrases.phrases, name="phrases"),
+    path("desk/messages/phrases/<int:pk>/", phrases.phrase, name="phrase"),
+    path("desk/messages/phrases/<int:pk>/remove/", phrases.remove, name="phrase-remove"),
+    path("desk/athletes/<int:pk>/messages/", thread.thread, name="thread"),
+    path("desk/athletes/<int:pk>/messages/read/", thread.read, name="thread-read"),
     path("desk/health-notes/<int:pk>/clear/", athlete.clear_hold, name="clear-hold"),
     path("desk/athletes/<int:pk>/paces/", results.paces, name="athlete-paces"),
     path("desk/athletes/<int:pk>/paces/card.pdf", results.printed, name="athlete-card"),
@@ -139,6 +162,8 @@ urlpatterns = [
     path("desk/entries/<int:pk>/recovery/", races.recovery, name="race-recovery"),
     # The athlete's phone
     path("me/", today.today, name="today"),
+    path("me/messages/", my_messages.messages, name="my-messages"),
+    path("me/messages/read/", my_messages.read, name="my-messages-read"),
     path("me/plan/", plan.my_plan, name="my-plan"),
     path("me/paces/", paces.my_paces, name="my-paces"),
     path("me/paces/card.pdf", paces.my_card, name="my-card"),

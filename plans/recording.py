@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from uuid import NAMESPACE_URL, UUID, uuid5
 
+from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
@@ -36,6 +37,11 @@ class Entry:
     note: str = ""
     severe: bool = False  # with ill or pain: fever, chest symptoms, or pain that changes the stride
     seen: UUID | None = None  # the entry the sender saw standing, and so means to replace
+
+
+def likely_outcome(ran: int, planned: int) -> str:
+    """Cut short where clearly less than planned was run (mm or s of both). Whoever enters it decides."""
+    return "cut" if ran * 10 < planned * 8 else "done"
 
 
 def queue_rebalance(athlete: Athlete) -> Job:
@@ -73,6 +79,7 @@ def _record(athlete: Athlete, session: Session | None, entry: Entry, by: User) -
         time_zone=athlete.time_zone,
         received_at=timezone.now(),
         by=by,
+        by_coach="" if by.pk == athlete.user_id else str(by)[:80],
         outcome=entry.outcome,
         distance_mm=entry.distance_mm,
         moving_s=entry.moving_s,
@@ -132,7 +139,7 @@ def open_hold(athlete: Athlete, entry: Entry, by: User) -> HealthNote:
     kind = "rest" if entry.severe else "easy"
     note = athlete.health_notes.filter(closed__isnull=True).first()
     if note is None:
-        return HealthNote.objects.create(
+        made = HealthNote.objects.create(
             athlete=athlete,
             kind=kind,
             cause=entry.reason,
@@ -140,10 +147,30 @@ def open_hold(athlete: Athlete, entry: Entry, by: User) -> HealthNote:
             opened=min(entry.day, athlete.today()),
             opened_by=by,
         )
-    if kind == "rest" and note.kind != "rest":
-        note.kind = "rest"
-        note.save(update_fields=["kind"])
+        tell_coaches(made)
+        return made
+    grow_hold(note, entry, kind)
     return note
+
+
+def grow_hold(note: HealthNote, entry: Entry, kind: str) -> None:
+    """What is said on top of an open note is added to it, and the coaches read it again."""
+    graver, more = kind == "rest" and note.kind != "rest", entry.note and entry.note not in note.words
+    if not graver and not more:
+        return
+    if graver:
+        note.kind = "rest"
+    if more:
+        note.words = "\n".join(filter(None, [note.words, entry.note]))[-400:]
+    note.changed_at = timezone.now()
+    note.save(update_fields=["kind", "words", "changed_at"])
+    tell_coaches(note)
+
+
+def tell_coaches(note: HealthNote) -> None:
+    """The desk has it at once; where a mail server is set, a job tells the coaches that there is a note to read."""
+    if settings.EMAIL_HOST:
+        enqueue("health-mail", str(note.pk))
 
 
 def say_unwell(athlete: Athlete, entry: Entry, by: User) -> HealthNote:

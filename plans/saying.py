@@ -31,7 +31,6 @@ def say(
     key: UUID | None = None,
     session: Session | None = None,
     on_paper: bool = False,
-    answers: Message | None = None,
 ) -> Message:
     """One word in the athlete's thread. Whoever answers has read what stood before.
 
@@ -52,7 +51,6 @@ def say(
                 words=words,
                 at=timezone.now(),
                 on_paper=on_paper,
-                answers=answers,
             )
             if by is not None:
                 unread.mark(athlete.messages.filter(by_coach=not by_coach, pk__lt=made.pk), by)
@@ -63,6 +61,27 @@ def say(
         if known := Message.objects.filter(key=number).first():
             return known
         raise
+
+
+def answer(message: Message, words: str, *, key: UUID | None = None) -> Message:
+    """The athlete's answer to one mailed message, about the same session; the first answer stands."""
+    user = message.athlete.user
+    number = own_key(key or uuid4(), message.athlete, False)
+    try:
+        with transaction.atomic():
+            return Message.objects.create(
+                key=number,
+                athlete=message.athlete,
+                session=message.session,
+                author=user,
+                author_name=message.athlete.name[:80],
+                by_coach=False,
+                words=words,
+                at=timezone.now(),
+                answers=message,
+            )
+    except IntegrityError:  # sent twice: there is one answer by one link
+        return Message.objects.get(answers=message)
 
 
 def own_key(key: UUID, athlete: Athlete, by_coach: bool) -> UUID:

@@ -18,11 +18,13 @@ from django.utils import timezone
 from django_otp_webauthn.models import WebAuthnCredential
 
 from athletes.models import Athlete, Coach, Group, HealthNote, Membership, Screening, TimeOff, User
+from coaching import answering
 from coaching.addresses import secret_of
 from coaching.desk.invitations import invite
 from coaching.doors.account import short_key
+from coaching.doors.confirming import confirming_address
 from coaching.doors.links import address_for
-from coaching.models import DeviceSession
+from coaching.models import DeviceSession, Phrase
 from coaching.phone.profile import renew
 from plans import assigning_many, handouts, issuing, jobs, naming, rebalancing, recarding
 from plans.models import GroupSession, Log, Message, NamedSession, RaceEntry, Schedule, SessionIssue
@@ -231,7 +233,11 @@ def secrets_of(athlete: Athlete, coach: Coach) -> dict[str, Any]:
     )
     device = Client()
     device.force_login(athlete.user)
+    mailed = Message.objects.filter(athlete=athlete, by_coach=True).latest("pk")
     return {
+        "answer/token": answering.address_of(mailed).rstrip("/").rsplit("/", 1)[1],
+        "confirm/token": confirming_address(UserFactory(name="Ida Frost")).rstrip("/").rsplit("/", 1)[1],
+        "phrases/pk": Phrase.objects.create(coach=coach, name="Sleep", words="Sleep first.").pk,
         "invitations/pk": invitation.pk,
         "join/token": secret_of("invitation", invitation.nonce),
         "link/scope": link[1],

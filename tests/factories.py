@@ -27,6 +27,7 @@ class UserFactory(DjangoModelFactory[User]):
 
     name = factory.Sequence(lambda n: f"Person {n}")
     email = factory.Sequence(lambda n: f"person{n}@example.org")
+    confirmed_at = datetime(2020, 1, 1, tzinfo=UTC)
 
     @factory.post_generation
     def password(self, create: bool, extracted: str | None, **kwargs: object) -> None:

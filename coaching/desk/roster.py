@@ -158,7 +158,7 @@ def races_for(athletes: AthleteQuerySet) -> Iterable[Race]:
 def rows_of(athletes: list[Athlete], user: User) -> list[Row]:
     """These lines with what can't be kept: who read what, and words said about sessions."""
     keys = [athlete.pk for athlete in athletes]
-    read = NoteReading.objects.filter(note=OuterRef("pk"), reader=user)
+    read = NoteReading.objects.filter(note=OuterRef("pk"), reader=user, at__gte=OuterRef("changed_at"))
     unread = set(
         HealthNote.objects.filter(~Exists(read), athlete__in=keys, closed__isnull=True).values_list(
             "athlete_id", flat=True

@@ -18,6 +18,7 @@ from athletes.models import Athlete, Practice
 from athletes.running.units import Distance, Units, show_distance
 from coaching import roster_lines
 from coaching.access import CoachRequest, athlete_for, coach_only
+from coaching.desk import to_many
 from coaching.desk.athlete import TimeOffForm
 from coaching.desk.roster import is_key, rows_of
 from coaching.models import RosterLine, Snooze
@@ -40,7 +41,7 @@ def ticked(request: CoachRequest) -> list[Athlete]:
 @require_POST
 @coach_only
 def act(request: CoachRequest) -> HttpResponse:
-    """Handouts, time off, a template or a file for the ticked ones."""
+    """Handouts, time off, a template, a message or a file for the ticked ones."""
     chosen = ticked(request)
     if not chosen:
         messages.error(request, "Tick at least one athlete first.")
@@ -57,6 +58,8 @@ def act(request: CoachRequest) -> HttpResponse:
         return render(request, "desk/roster_assign.html", context)
     if what == "export":
         return export(request, chosen)
+    if what == "message":
+        return to_many.begin(request, chosen)
     messages.error(request, "Choose what to do with them.")
     return redirect("roster")
 

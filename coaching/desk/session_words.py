@@ -9,10 +9,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from coaching import strips
 from coaching.access import CoachRequest, coach_only, session_for
+from coaching.desk.phrases import put_in
+from coaching.models import Phrase
 from coaching.phone.logging import history
 from coaching.phone.reading import units_of
-from coaching.phone.session import WordForm
-from plans import saying
+from coaching.phone.words import WordForm
+from plans import saying, unread
 from plans.models import Log, SessionIssue
 from plans.reading import cards_of, item_of, understood
 from plans.training.describing import lines
@@ -22,8 +24,10 @@ from plans.training.describing import lines
 def session_words(request: CoachRequest, pk: UUID) -> HttpResponse:
     """GET shows it; POST answers the athlete."""
     one = session_for(request.user, pk)
-    form = WordForm(request.POST or None, initial={"entry_id": uuid4()})
-    if request.method == "POST" and form.is_valid():
+    text = put_in(request) if request.method == "POST" else None
+    sent = request.method == "POST" and text is None
+    form = WordForm(request.POST if sent else None, initial={"entry_id": uuid4(), "words": text})
+    if sent and form.is_valid():
         data = form.cleaned_data
         saying.say(
             one.schedule.athlete,
@@ -48,7 +52,8 @@ def session_words(request: CoachRequest, pk: UUID) -> HttpResponse:
         "picture": strips.effort(steps, stored.card) if steps and stored else None,
         "file": standing.files.first() if standing else None,
         "history": history(one),
-        "words": one.words.all(),
+        "words": unread.with_reading(one.words.all()),
+        "phrases": Phrase.objects.filter(coach=request.coach),
         "form": form,
     }
     return render(request, "desk/session_words.html", context, status=422 if form.errors else 200)

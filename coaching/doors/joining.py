@@ -28,7 +28,7 @@ class JoinForm(forms.Form):
     email = forms.EmailField(
         label="Your mail address",
         max_length=254,
-        help_text="Sign-in links go there, nothing else unless you ask for it.",
+        help_text="Sign-in links go there; and, once you have confirmed it, that your coach wrote. You can switch that off.",
         widget=forms.EmailInput(attrs={"autocomplete": "email"}),
         error_messages={"invalid": "That is not a whole mail address; one looks like name@example.org."},
     )

@@ -18,6 +18,7 @@ from athletes.models import User
 from coaching import mailing
 from coaching.addresses import absolute
 from coaching.doors import throttle
+from coaching.doors.confirming import mark_confirmed
 from coaching.doors.signing_in import let_in
 
 MAIL, FIRST = "mail", "first"
@@ -75,6 +76,8 @@ def link(request: HttpRequest, scope: str, token: str) -> HttpResponse:
             user = get_user(token, scope=scope, max_age=lasts, update_last_login=False)
             if isinstance(user, User):
                 let_in(request, user, by_link=True)
+                if scope == MAIL:  # it went to their address and came back
+                    mark_confirmed(user)
                 return redirect("account" if scope == FIRST else "home")
     if not isinstance(user, User):
         return render(request, "doors/spent_link.html", status=410)

@@ -18,7 +18,14 @@ from coaching.models import Attempt
 
 WINDOW = timedelta(minutes=15)
 # Kind: (tries an account, tries an address) in the window. Common practice, no source.
-LIMITS = {"password": (8, 40), "link": (3, 20), "code": (8, 40), "join": (20, 40)}
+LIMITS = {
+    "password": (8, 40),
+    "link": (3, 20),
+    "code": (8, 40),
+    "join": (20, 40),
+    "answer": (6, 40),
+    "confirm": (3, 20),
+}
 WAIT = "Too many tries. Wait a quarter of an hour, or use another way in."
 
 

@@ -6,7 +6,7 @@ from django.urls import include, path
 
 from coaching import feed
 from coaching.desk import athlete_data, invitations, mail
-from coaching.doors import account, joining, links, pages, passkeys, second, signing_in
+from coaching.doors import account, answering, confirming, joining, links, pages, passkeys, second, signing_in
 from coaching.phone import profile, welcome
 
 passkey_ceremonies = (
@@ -28,11 +28,14 @@ urlpatterns = [
     path("sign-in/", signing_in.sign_in, name="sign-in"),
     path("sign-in/link/", links.ask, name="ask-link"),
     path("sign-in/link/<slug:scope>/<str:token>/", links.link, name="sign-in-link"),
+    path("answer/<str:token>/", answering.answer, name="answer"),
+    path("confirm/<str:token>/", confirming.confirm, name="confirm"),
     path("sign-in/second/", second.second_step, name="second-step"),
     path("sign-out/", signing_in.sign_out, name="sign-out"),
     path("passkeys/", include(passkey_ceremonies)),
     # One's own account
     path("account/", account.account, name="account"),
+    path("account/address/", confirming.address, name="address"),
     path("account/password/", account.password, name="password"),
     path("account/passkeys/", passkeys.passkeys, name="passkeys"),
     path("account/passkeys/<int:pk>/remove/", passkeys.remove, name="passkey-remove"),

@@ -182,8 +182,13 @@ class AboutForm(BirthForm):
         required=False,
         help_text="What counts as small your coach has set. Everything else waits for your coach.",
     )
+    wants_mail = forms.BooleanField(
+        label="Mail me when my coach wrote, or when my week is ready",
+        required=False,
+        help_text="The mail says that something is there, never what. Sign-in links come anyway.",
+    )
     field_order = ("name", "units", "time_zone", "week_starts", "born", "guardian")
-    KEPT = (*field_order, "resting_rate", "maximum_rate", "goal_words", "auto_small")
+    KEPT = (*field_order, "resting_rate", "maximum_rate", "goal_words", "auto_small", "wants_mail")
 
     def __init__(self, *args: Any, athlete: Athlete, **kwargs: Any) -> None:
         self.athlete = athlete

@@ -87,7 +87,7 @@ def pages(season: Season) -> list[tuple[str, str]]:
     last = last_day(season)
     days = [season.today + timedelta(n) for n in range((last - season.today).days + 1)]
     found = [(f"{home}?day={day}", stamp) for day in days]
-    names = ["my-plan", "my-paces", "log-extra", "not-kept"]
+    names = ["my-plan", "my-paces", "my-messages", "log-extra", "not-kept"]
     found += [(reverse(name), stamp) for name in names]
     if season.week:
         found.append((f"{home}?week={season.week.first_day + timedelta(7)}", stamp))

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from typing import Any
-from uuid import UUID, uuid4
+from uuid import UUID
 
 from django import forms
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_POST
 
 from athletes.running.conditions import CLIMBS, climbs, hot_range
@@ -19,24 +19,11 @@ from coaching import strips
 from coaching.access import AthleteRequest, athlete_only, own_session
 from coaching.phone.logging import history
 from coaching.phone.reading import units_of
-from plans import saying
+from coaching.phone.words import WordForm, fresh_word, keep_word
+from plans import unread
 from plans.models import Log, Session, SessionIssue
-from plans.models.messages import MOST_WORDS
 from plans.reading import cards_of, item_of, understood
 from plans.training.describing import lines
-
-
-class WordForm(forms.Form):
-    entry_id = forms.UUIDField(required=False, widget=forms.HiddenInput)
-    words = forms.CharField(
-        label="A word about this session",
-        max_length=MOST_WORDS,
-        widget=forms.Textarea(attrs={"rows": 2}),
-    )
-
-
-def fresh_word() -> WordForm:
-    return WordForm(initial={"entry_id": uuid4()})
 
 
 @require_GET
@@ -53,6 +40,7 @@ def show(request: AthleteRequest, one: Session, form: WordForm, status: int = 20
         "file": standing.files.first() if standing else None,
         "history": history(one),
         "words": one.words.all(),
+        "fresh": set(unread.by_athlete(request.athlete).filter(session=one).values_list("pk", flat=True)),
         "form": form,
     }
     return render(request, "phone/session.html", context, status=status)
@@ -80,13 +68,8 @@ def say(request: AthleteRequest, pk: UUID) -> HttpResponse:
     """A word to the coach about one session; the same form twice is one."""
     one = own_session(request.athlete, pk)
     form = WordForm(request.POST)
-    if not form.is_valid():
-        return show(request, one, form, status=422)
-    data = form.cleaned_data
-    saying.say(
-        request.athlete, data["words"], by=request.user, by_coach=False, key=data["entry_id"], session=one
-    )
-    return redirect("my-session", pk=pk)
+    answer = keep_word(request, form, one)
+    return answer if answer is not None else show(request, one, form, status=422)
 
 
 class WeatherForm(forms.Form):
