@@ -11,9 +11,11 @@ from coaching.desk import (
     choices,
     colleagues,
     course,
+    group_sessions,
     groups,
     handouts,
     inbox,
+    log_grid,
     named_sessions,
     phrases,
     practice,
@@ -34,6 +36,7 @@ from coaching.desk import (
     thread,
     to_many,
     versions,
+    week,
 )
 from coaching.doors import urls as doors
 from coaching.phone import (
@@ -135,6 +138,13 @@ urlpatterns = [
     path("desk/schedules/<int:pk>/versions/", versions.versions, name="versions"),
     path("desk/schedules/<int:pk>/versions/<int:number>/undo/", versions.undo, name="version-undo"),
     path("desk/round/", sunday.sunday, name="round"),
+    path("desk/week/", week.week, name="week"),
+    path("desk/week/handouts/", log_grid.log_grid, name="log-grid"),
+    path("desk/week/group-sessions/new/", group_sessions.new, name="group-session-new"),
+    path("desk/week/group-sessions/<int:pk>/", group_sessions.group_session, name="group-session"),
+    path("desk/week/group-sessions/<int:pk>/change/", group_sessions.change, name="group-session-change"),
+    path("desk/week/group-sessions/<int:pk>/remove/", group_sessions.remove, name="group-session-remove"),
+    path("desk/week/group-sessions/<int:pk>/sheet.pdf", group_sessions.sheet, name="group-session-sheet"),
     path("desk/practice/", practice.practice, name="practice"),
     path("desk/practice/change/", practice.change, name="practice-change"),
     path("desk/practice/attention/", practice.attention, name="practice-attention"),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any, cast
 
+from django.db.models import QuerySet
 from django.template.loader import render_to_string
 
 from athletes.models import Athlete, Practice
@@ -14,11 +15,12 @@ from athletes.running.paces import PaceCard
 from athletes.running.units import Distance, Units, show_distance
 from plans import paper
 from plans.drawing import way_to_race
+from plans.gathering import Meeting, free_on, meetings_at, place_words, session_with_the_group
 from plans.handout_contents import cards_of_many, round_to_whole, running
 from plans.handout_page import CAUTION
-from plans.models import Schedule
+from plans.models import GroupSession, Schedule
 from plans.paper import PaperSize
-from plans.reading import Item, Week, understood, weeks_of, weeks_of_many
+from plans.reading import Item, Week, title_of, understood, weeks_of, weeks_of_many
 from plans.training.describing import lines
 
 ORDER = {"quality": 0, "race": 0, "long": 1, "easy": 2}
@@ -26,12 +28,64 @@ ORDER = {"quality": 0, "race": 0, "long": 1, "easy": 2}
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One athlete's session: its name, the hard pieces with their paces, what lies between."""
+    """One athlete's session: its name, the hard pieces with their paces, what lies between.
+
+    `own` is what their plan says where the group runs something else.
+    """
 
     name: str
     what: str
     paces: tuple[str, ...]
     between: str
+    own: str = ""
+
+
+@dataclass(frozen=True)
+class Person:
+    """One athlete of a group session: what they run there, and whether they are expected; if not, why, in a word."""
+
+    athlete: Athlete
+    meeting: Meeting
+    row: SheetRow
+    why_not: str
+
+
+def people_of(one: GroupSession, athletes: QuerySet[Athlete]) -> list[Person]:
+    """Those of `athletes` who are in its group, those expected first, in a constant number of queries."""
+    members = list(athletes.filter(groups=one.group, left_on__isnull=True).order_by("name"))
+    schedules = running(members)
+    weeks, cards = weeks_of_many(schedules, one.day, one.day), cards_of_many(schedules)
+    of = {s.athlete_id: s for s in schedules}
+    meetings, free = meetings_at([one], members), free_on(members, one.day)
+    people = []
+    for athlete in members:
+        schedule = of.get(athlete.pk)
+        items = [
+            i for week in (weeks[schedule.pk] if schedule else ()) for i in week.items if i.day == one.day
+        ]
+        item = session_with_the_group(items)
+        met = meetings.meeting(one, athlete.pk, item, free=schedule is None and athlete.pk in free)
+        stored = cards[schedule.pk].on(one.day) if schedule else None
+        row = _at_the_group(one, athlete, item, stored.card if stored else None)
+        people.append(Person(athlete, met, row, "" if met.expected else _why_not(met, items)))
+    return sorted(people, key=lambda person: not person.meeting.expected)
+
+
+def _at_the_group(one: GroupSession, athlete: Athlete, item: Item | None, card: PaceCard | None) -> SheetRow:
+    units: Units = "mi" if athlete.units == "mi" else "km"
+    if one.steps:
+        own = item.title if item and understood(item.steps) != understood(one.steps) else ""
+        row = steps_row(athlete.name, title_of(one.steps, units), one.steps, card, units)
+        return replace(row, own=own)
+    return sheet_row(athlete.name, item, card, units) if item else SheetRow(athlete.name, "", (), "")
+
+
+def _why_not(met: Meeting, items: Sequence[Item]) -> str:
+    if met.by_plan:
+        return "not coming"
+    if any(item.role == "race" for item in items):
+        return "races that day"
+    return "off that day" if met.item else "no run that day"
 
 
 def sheet_rows(athletes: Iterable[Athlete], day: date) -> list[SheetRow]:
@@ -49,7 +103,11 @@ def sheet_rows(athletes: Iterable[Athlete], day: date) -> list[SheetRow]:
 
 
 def sheet_row(name: str, item: Item, card: PaceCard | None, units: Units) -> SheetRow:
-    steps = understood(item.steps)
+    return steps_row(name, item.title, item.steps, card, units)
+
+
+def steps_row(name: str, what: str, text: str, card: PaceCard | None, units: Units) -> SheetRow:
+    steps = understood(text)
     said = lines(steps, card, units) if steps and card else ()
     hard = [one for one in said if one.hard and one.pace]
     told = [
@@ -60,7 +118,7 @@ def sheet_row(name: str, item: Item, card: PaceCard | None, units: Units) -> She
     ]
     easy = [one.pace for one in said if one.pace][:1]
     between = [f"{one.amount} {one.words[:1].lower()}{one.words[1:]}" for one in said if one.recovery]
-    return SheetRow(name, item.title, tuple(told or easy), ", ".join(dict.fromkeys(between)))
+    return SheetRow(name, what, tuple(told or easy), ", ".join(dict.fromkeys(between)))
 
 
 def group_sheet(title: str, athletes: Iterable[Athlete], day: date) -> bytes | None:
@@ -74,6 +132,24 @@ def group_sheet(title: str, athletes: Iterable[Athlete], day: date) -> bytes | N
     return _printed(
         "print/group_sheet.html", context, f"{title}, {named}", practice, ("normal", "compact", "flowing")
     )
+
+
+def session_sheet(one: GroupSession, athletes: QuerySet[Athlete]) -> bytes | None:
+    """The sheet of one group session: who is expected, place and time on top. None while nobody is."""
+    rows = [person for person in people_of(one, athletes) if person.meeting.expected]
+    if not rows:
+        return None
+    practice = Practice.get()
+    named = f"{one.day:%A} {one.day.day} {one.day:%B}"
+    context = {
+        "heading": one.group.name,
+        "day": f"{named}, {place_words(one, group=False)}",
+        "rows": sorted((person.row for person in rows), key=lambda row: (row.what, row.name)),
+        "practice": practice,
+        "caution": CAUTION,
+    }
+    sizes = ("normal", "compact", "flowing")
+    return _printed("print/group_sheet.html", context, f"{one.group.name}, {named}", practice, sizes)
 
 
 @dataclass(frozen=True)

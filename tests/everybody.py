@@ -27,7 +27,16 @@ from coaching.doors.links import address_for
 from coaching.models import DeviceSession, Phrase
 from coaching.phone.profile import renew
 from plans import assigning_many, handouts, issuing, jobs, naming, rebalancing, recarding
-from plans.models import GroupSession, Log, Message, NamedSession, RaceEntry, Schedule, SessionIssue
+from plans.models import (
+    Attendance,
+    GroupSession,
+    Log,
+    Message,
+    NamedSession,
+    RaceEntry,
+    Schedule,
+    SessionIssue,
+)
 from plans.reading import week_of
 from tests.factories import AthleteFactory, CoachFactory, ResultFactory, UserFactory, coaches, scheduled
 from tests.plans.weeks import log
@@ -161,6 +170,7 @@ def objects_of(schedule: Schedule, coach: Coach) -> dict[str, Any]:
     meeting = GroupSession.objects.create(
         group=group, day=today + timedelta(2), place="The boathouse", changed_at=timezone.now()
     )
+    Attendance.objects.create(group_session=meeting, athlete=athlete, expected=True)
     naming.fill(coach)
     outside = Log.objects.create(
         athlete=athlete,

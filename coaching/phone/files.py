@@ -21,7 +21,7 @@ from coaching.phone.reading import Season, season_of
 from coaching.uploads import too_big
 from plans import filing
 from plans.reading import Item, card_of, understood
-from plans.recording import Clash
+from plans.recording import Clash, likely_outcome
 from plans.training.describing import lines
 
 SALT = "a run from a file"
@@ -86,7 +86,7 @@ def preview(request: AthleteRequest, track: Track, file: Any) -> HttpResponse:
         "day": day,
         "read": signed(request, read),
         "session": str(likely.session_id) if likely else NONE,
-        "outcome": likely_outcome(likely, track.distance),
+        "outcome": likely_outcome(track.distance.mm, likely.planned_mm) if likely else "other",
         "effort": likely.log.effort if likely and likely.log else None,
         "note": likely.log.note if likely and likely.log else "",
     }
@@ -96,13 +96,6 @@ def preview(request: AthleteRequest, track: Track, file: Any) -> HttpResponse:
 
 def signed(request: AthleteRequest, read: dict[str, Any]) -> str:
     return signing.dumps([request.athlete.pk, read], salt=SALT, compress=True)
-
-
-def likely_outcome(item: Item | None, far: Distance) -> str:
-    """What is ticked beforehand: cut short where clearly less than planned was run. The athlete decides."""
-    if item is None:
-        return "other"
-    return "cut" if far.mm * 10 < item.planned_mm * 8 else "done"
 
 
 def near(season: Season, day: date) -> list[Item]:

@@ -151,6 +151,13 @@ choices                    in 404 404 200 404 200  |  in 404 404 200 404 200
 choices-choose              -   -   -   -   -   -  |  in 404 404 422 404 422
 versions                   in 404 404 200 404 200  |  in 404 404 200 404 200
 version-undo                -   -   -   -   -   -  |  in 404 404 302 404 302
+week                       in 404 404 200 200 200  |   -   -   -   -   -   -
+log-grid                   in 404 404 200 200 200  |  in 404 404 302 302 302
+group-session-new          in 404 404 200 200 200  |  in 404 404 422 422 422
+group-session              in 404 404 200 404 200  |  in 404 404 302 404 302
+group-session-change       in 404 404 200 404 200  |  in 404 404 422 404 422
+group-session-remove        -   -   -   -   -   -  |  in 404 404 302 404 302
+group-session-sheet        in 404 404 200 404 200  |   -   -   -   -   -   -
 round                      in 404 404 200 200 200  |  in 404 404 302 302 302
 practice                   in 404 404 200 200 200  |  in 404 404 200 200 200
 practice-change            in 404 404 404 404 302  |  in 404 404 404 404 422
