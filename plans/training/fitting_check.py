@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from athletes.running.units import Distance, Units, show_distance
-from plans.training.fitting_caps import Cap, LongRuns, Volumes, longest_declared
+from plans.training.fitting_caps import LongRuns, Volumes, longest_declared
 from plans.training.fitting_cutting import SHARE_SLACK
 from plans.training.fitting_types import FitAthlete, FittedSession, FittedWeek
 from plans.training.guardrails import Rails
@@ -139,20 +139,26 @@ def _rise(week: WeekSeen, volumes: Volumes, units: Units) -> Words:
 
 
 def _single_runs(week: WeekSeen, runs: LongRuns, rails: Rails, units: Units) -> Words:
-    longest = max(week.training, key=lambda run: run.mm, default=None)
-    if longest is None:
+    # Each by its own thirty days: of two as long, only the later may have lost what it was built on.
+    seen = ((run, runs.strict(run.day, week.first_day)) for run in week.training)
+    furthest = max(seen, key=lambda pair: (pair[0].mm - pair[1].mm, pair[0].mm), default=None)
+    if furthest is None:
         return
-    cap: Cap = runs.strict(longest.day, week.first_day)
-    name = "long run" if longest.role == "long" else "longest run"
+    longest, cap = furthest
     if longest.mm > cap.mm * (1 + rails.tolerance):
         yield (
             "long_rise",
-            f"{name} {_far(longest.mm, units)} after {_far(cap.base, units)} at most in the 30 days before"
+            f"{_name(longest)} {_far(longest.mm, units)} after {_far(cap.base, units)} at most in the 30 days before"
             f"{_percent(longest.mm, cap.base, 'longer')}",
         )
     for run in week.training:
         if run.s > rails.longest_s + 60:
-            yield ("longest_s", f"{name} takes {_clock(run.s)}; the guard rail is {_clock(rails.longest_s)}")
+            guard = _clock(rails.longest_s)
+            yield ("longest_s", f"{_name(run)} takes {_clock(run.s)}; the guard rail is {guard}")
+
+
+def _name(run: RunSeen) -> str:
+    return "long run" if run.role == "long" else "longest run"
 
 
 def _shares(week: WeekSeen, rails: Rails, units: Units) -> Words:

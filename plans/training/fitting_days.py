@@ -186,6 +186,8 @@ def place_beside(calendar: Calendar, days: Days) -> list[tuple[Beside, date, int
     for one in calendar.beside:
         day = _day_beside(one, days, used, roles)
         if day is not None:
+            if one.session.second:
+                roles[day] = "twice"  # two of a shortened race week may wish for the same day
             placed.append((one, day, slots.get(day, 0)))
             used[day] = used.get(day, 0) + one.s
             slots[day] = slots.get(day, 0) + 1

@@ -22,6 +22,7 @@ from plans.training.template import Role
 
 FIELD = 24  # bits a part of the cost has; sums over 60 weeks stay far below 2**24
 LOST_KEY, EASED_KEY, LOST, EASED, SHORT, LONG_OFF, OFF = (1 << FIELD * n for n in range(6, -1, -1))
+LOST_RACE = LOST_KEY << FIELD  # everything else gives way to a race
 NOWHERE = -1
 
 
@@ -249,4 +250,6 @@ def day_cost(item: Item, day: int, short: int) -> int:
 
 
 def lost_cost(item: Item) -> int:
+    if item.role == "race":
+        return LOST_RACE
     return (LOST_KEY if item.key else LOST) + SHORT * item.minutes

@@ -94,7 +94,9 @@ class Measurer:
             mm = full.mm - cut if extent.is_distance else scaled(full.mm, amount, extent.low)
             if mm < least:
                 break
-            s, hard = scaled(full.s, mm, full.mm), scaled(full.hard_mm, amount, extent.low)
+            s, hard = -scaled(-full.s, mm, full.mm), scaled(full.hard_mm, amount, extent.low)
+            if full.hard_mm:  # the hard part is cut to steps of its own: in proportion is some seconds off
+                s = self.amounts(_cut(session, place, amount, unit))[1]
             found.append(Size(mm, s, hard, partial(_cut, session, place, amount, unit)))
         return tuple(found)
 

@@ -376,6 +376,21 @@ def test_a_second_run_is_never_left_alone():
     assert [s.text for s in on(result, MONDAY + timedelta(days=1))] == ["8 km easy"]
 
 
+def test_two_second_runs_pressed_onto_one_day_before_a_race_are_not_both_run():
+    """A race on Thursday: what was written for Wednesday, Thursday and Friday all wishes for Wednesday."""
+    second = {"second": True}
+    plan = small_plan(
+        ("base", [(1, "easy", "8 km easy"), (6, "long", "14 km easy")]),
+        ("race", [
+            (2, "easy", "6 km easy"), (2, "easy", "30 min easy", second), (3, "easy", "20 min easy", second),
+            (6, "race", "race 10 km"),
+        ]),
+        race_mm=10 * KM,
+    )  # fmt: skip
+    result = fitted(plan, race=FitRace(MONDAY + timedelta(days=10), 10 * KM))
+    assert [s.text for s in on(result, MONDAY + timedelta(days=9))] == ["6 km easy", "30 min easy"]
+
+
 def test_time_off_holds_no_runs_and_the_way_back_is_a_share():
     """Ten days from 4 January: the first week back holds at most 65 % of the mean before, nothing hard for a week."""
     off = FitTimeOff(date(2027, 1, 4), date(2027, 1, 13))

@@ -36,6 +36,16 @@ def test_the_long_run_keeps_its_day_and_quality_gives_way_across_the_border():
     assert (merit.long_days_off, merit.days_off) == (0, 3)
 
 
+def test_a_race_outweighs_any_number_of_key_sessions():
+    """Two key long runs fit only where the race, on Wednesday, is not; the race stays and both go."""
+    race = item("race", 2, short=(NOWHERE,) * 2 + (0,) + (NOWHERE,) * 4, key=True)
+    beside = (NOWHERE, 0, NOWHERE, 0, NOWHERE, NOWHERE, NOWHERE)
+    longs = (item("long", 1, short=beside, key=True), item("long", 3, short=beside, key=True))
+    found, merit = days(((*longs, race),))
+    assert found == [[None, None, 2]]
+    assert merit.key_lost == 2
+
+
 def test_the_last_week_is_seen_from_the_first():
     """The second week's race can't move, so the first week's long run does: greedy search would lose the race."""
     race = tuple(0 if day == 0 else NOWHERE for day in range(7))

@@ -53,7 +53,9 @@ class Case(tuple):
         template, athlete, race, rails, today = self
         seen = replace(athlete, card=None)
         changed = {k: v for k, v in rails.stored().items() if v != Rails().stored()[k]}
-        return f"Case({template.name!r}, {athlete.card.origin}, {seen}, {race}, {changed}, {today})"
+        written = [[(s.role, s.day, s.text) for s in week.sessions] for week in template.weeks]
+        plan = written if template.name == "Wild" else repr(template.name)
+        return f"Case({plan}, {athlete.card.origin}, {seen}, {race}, {changed}, {today})"
 
 
 TEXTS = {
