@@ -7,7 +7,9 @@ calendar too. A session that was taken out stays for a while as CANCELLED. No al
 from __future__ import annotations
 
 import hashlib
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
+from itertools import groupby
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
@@ -21,8 +23,9 @@ from athletes.models import Athlete, Practice
 from athletes.running.units import Units
 from coaching.addresses import absolute, hash_of
 from coaching.models import Feed
+from plans.gathering import Meeting, meetings_of
 from plans.models import Schedule, ScheduleVersion, SessionIssue
-from plans.reading import Cards, cards_of, title_of, understood
+from plans.reading import Cards, cards_of, item_of, title_of, understood
 from plans.training.describing import lines
 
 LOOKS_BACK = timedelta(days=366)
@@ -57,8 +60,7 @@ def calendar_of(athlete: Athlete, feed: Feed) -> Calendar:
     for schedule in Schedule.objects.filter(athlete=athlete).select_related("athlete").order_by("pk"):
         for event in events_of(schedule, feed, today):
             calendar.add_component(event)
-    if feed.begins is not None:
-        calendar.add_missing_timezones()
+    calendar.add_missing_timezones()
     return calendar
 
 
@@ -70,54 +72,91 @@ def events_of(schedule: Schedule, feed: Feed, today: date) -> list[Event]:
     issues = issues.exclude(Q(role="rest") & Q(removed=False)).order_by("day", "slot", "session_id")
     versions = ScheduleVersion.objects.filter(schedule=schedule)
     issued = dict(versions.values_list("number", "issued_at"))
-    writer = _Writer(schedule, feed, today, cards_of(schedule), issued)
-    return [writer.event(issue) for issue in issues]
+    found = list(issues)
+    writer = _Writer(schedule, feed, today, cards_of(schedule), issued, _groups(schedule.athlete, found))
+    return [writer.event(issue) for issue in found]
+
+
+def _groups(athlete: Athlete, issues: list[SessionIssue]) -> dict[UUID, list[Meeting]]:
+    """The group sessions that sessions are run in, also those the athlete is not expected at."""
+    live = [issue for issue in issues if not issue.removed]
+    if not live:
+        return {}
+    meetings = meetings_of([athlete], live[0].day, live[-1].day)
+    found: dict[UUID, list[Meeting]] = {}
+    for day, same_day in groupby(live, key=lambda issue: issue.day):
+        items = [item_of(issue, None, athlete.units) for issue in same_day] if meetings.by_group else []
+        for one in meetings.on(athlete.pk, day, items):
+            if one.item:
+                found.setdefault(one.item.session_id, []).append(one)
+    return found
 
 
 class _Writer:
     def __init__(
-        self, schedule: Schedule, feed: Feed, today: date, cards: Cards, issued: dict[int, datetime]
+        self,
+        schedule: Schedule,
+        feed: Feed,
+        today: date,
+        cards: Cards,
+        issued: dict[int, datetime],
+        groups: dict[UUID, list[Meeting]],
     ) -> None:
-        self.feed, self.today, self.cards, self.issued = feed, today, cards, issued
+        self.feed, self.today, self.cards, self.issued, self.groups = feed, today, cards, issued, groups
+        self.club = ZoneInfo(Practice.get().time_zone)
         self.units: Units = "mi" if schedule.athlete.units == "mi" else "km"
         self.zone = ZoneInfo(schedule.athlete.time_zone)
         self.until: dict[date, datetime] = {}  # when the session before on the same day ends
 
     def event(self, issue: SessionIssue) -> Event:
         event = Event()
+        all_of_it = self.groups.get(issue.session_id, [])
+        expected = [one for one in all_of_it if one.expected]
         event.add("uid", str(issue.session_id))
-        event.add("sequence", issue.sequence)
-        written = self.issued[issue.from_version].astimezone(UTC).replace(microsecond=0)
+        # A group session that moves moves the event too, so its changes count with the session's own.
+        event.add("sequence", issue.sequence + sum(one.session.changes for one in all_of_it))
+        moved = [one.session.changed_at for one in all_of_it]
+        written = max([self.issued[issue.from_version], *moved]).astimezone(UTC).replace(microsecond=0)
         event.add("dtstamp", written)
         event.add("last-modified", written)
         event.add("summary", title_of(issue.steps, self.units))
-        if text := self.describe(issue):
+        if text := self.describe(issue, expected):
             event.add("description", text)
         event.add("url", absolute("my-session", pk=issue.session_id))
         event.add("status", "CANCELLED" if issue.removed else "CONFIRMED")
         event.add("transp", "TRANSPARENT")
         event.add("class", "PRIVATE")
-        self.place(event, issue)
+        held = [one.session for one in expected if not one.session.called_off]
+        if held:
+            event.add("location", held[0].place)
+        self.place(event, issue, next((one.at for one in held if one.at), None))
         return event
 
-    def place(self, event: Event, issue: SessionIssue) -> None:
-        """All day, or from the athlete's hour on; a second session of the day follows the first."""
-        if self.feed.begins is None:
+    def place(self, event: Event, issue: SessionIssue, at: time | None) -> None:
+        """All day, or from the athlete's hour on; a second session of the day follows the first.
+
+        With a group `at` its hour, by the practice's clock.
+        """
+        if self.feed.begins is None and at is None:
             event.add("dtstart", issue.day)
             event.add("dtend", issue.day + timedelta(1))
             return
-        begins = datetime.combine(issue.day, self.feed.begins, self.zone)
-        begins = max(begins, self.until.get(issue.day, begins))
+        if at is not None:
+            begins = datetime.combine(issue.day, at, self.club)
+        else:
+            begins = datetime.combine(issue.day, self.feed.begins or time(0), self.zone)
+            begins = max(begins, self.until.get(issue.day, begins))
         ends = begins + timedelta(minutes=max(round(issue.planned_s / 60), 15))
         if not issue.removed:
             self.until[issue.day] = ends
         event.add("dtstart", begins)
         event.add("dtend", ends)
 
-    def describe(self, issue: SessionIssue) -> str:
-        """Why, and the steps with the paces that stand on the day."""
+    def describe(self, issue: SessionIssue, expected: list[Meeting]) -> str:
+        """With whom, why, and the steps with the paces that stand on the day."""
         card = self.cards.on(issue.day)
         steps = understood(issue.steps)
         told = lines(steps, card.card, self.units) if steps and card else ()
         rows = [" ".join(part for part in (line.amount, line.words, line.pace) if part) for line in told]
-        return "\n".join([*([issue.purpose] if issue.purpose else []), *rows])
+        with_whom = [one.words(self.units) for one in expected]
+        return "\n".join([*with_whom, *([issue.purpose] if issue.purpose else []), *rows])

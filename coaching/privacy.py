@@ -87,6 +87,9 @@ def export(athlete: Athlete) -> bytes:
         "screenings": athlete.screenings.all(),
         "words": athlete.messages.all(),
         "time_off": athlete.time_off.all(),
+        "attendance": athlete.attendance.select_related("group_session__group").order_by(
+            "group_session__day"
+        ),
         "counts": sorted((label, len(rows)) for label, rows in tables.items()),
     }
     file = io.BytesIO()

@@ -96,7 +96,7 @@ def _row(
             day,
             tuple(by_day[day]),
             extra[day],
-            tuple(m.words for m in meetings.expected(athlete.pk, day, by_day[day])),
+            tuple(m.words(athlete.units) for m in meetings.expected(athlete.pk, day, by_day[day])),
             (athlete.pk, day) in off,
         )
         for day in days

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
+from uuid import UUID
 
 from athletes.models import DAY_FIELDS, Athlete, Availability, HealthNote, Membership, TimeOff
-from plans.models import Attendance, GroupSession
-from plans.reading import Item
+from plans.models import Attendance, GroupSession, SessionIssue
+from plans.reading import Item, Week, item_of, title_of
 
 # Which session of a day is run with the group; a race never is.
 WITH_THE_GROUP = {"quality": 0, "long": 1, "easy": 2}
@@ -29,9 +30,12 @@ class Meeting:
     expected: bool
     came: bool | None
 
-    @property
-    def words(self) -> str:
-        return place_words(self.session)
+    def words(self, units: str = "km") -> str:
+        """Time and place, and what the group runs where the athlete's own plan says something else."""
+        words = place_words(self.session)
+        if not self.session.steps or (self.item and self.item.steps == self.session.steps):
+            return words
+        return f"{words}. The group runs {title_of(self.session.steps, units)}"
 
 
 def place_words(one: GroupSession, group: bool = True) -> str:
@@ -85,6 +89,41 @@ class Meetings:
 
     def is_away(self, athlete: int, day: date) -> bool:
         return any(off.first_day <= day <= off.last_day for off in self.away.get(athlete, ()))
+
+
+def with_places(weeks: Sequence[Week], meetings: Meetings, athlete: int, units: str) -> list[Week]:
+    """These weeks with time and place of the group sessions that the athlete is expected at."""
+    if not meetings.by_group:
+        return list(weeks)
+    return [_placed(week, meetings, athlete, units) for week in weeks]
+
+
+def _placed(week: Week, meetings: Meetings, athlete: int, units: str) -> Week:
+    where: dict[UUID, str] = {}
+    loose: list[tuple[date, str]] = []
+    for day, items in week.days:
+        for one in meetings.expected(athlete, day, items):
+            if one.item is None:
+                loose.append((day, one.words(units)))
+            else:
+                key = one.item.session_id
+                where[key] = " · ".join(filter(None, [where.get(key), one.words(units)]))
+    items = tuple(replace(i, where=where.get(i.session_id, "")) for i in week.items)
+    return replace(week, items=items, places=tuple(loose))
+
+
+def place_of(issue: SessionIssue, athlete: Athlete) -> str:
+    """Time and place of the group session that one session is run in; empty without one."""
+    meetings = meetings_of([athlete], issue.day, issue.day)
+    if issue.removed or not meetings.by_group:
+        return ""
+    same_day = SessionIssue.objects.filter(
+        schedule=issue.schedule_id, day=issue.day, to_version=None, removed=False
+    )
+    items = [item_of(one, None, athlete.units) for one in same_day]
+    found = meetings.expected(athlete.pk, issue.day, items)
+    mine = [one for one in found if one.item and one.item.session_id == issue.session_id]
+    return " · ".join(one.words(athlete.units) for one in mine)
 
 
 def meetings_of(athletes: Sequence[Athlete | int], first: date, last: date) -> Meetings:

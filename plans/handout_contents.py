@@ -15,6 +15,7 @@ from athletes.models import PaceCard as StoredCard
 from athletes.models import Practice
 from athletes.running.paces import PACE_NAMES, PaceCard, show_range
 from athletes.running.units import Distance, Units, show_distance
+from plans.gathering import meetings_of, with_places
 from plans.handout_page import DayRow, HandoutPage, PaceRow
 from plans.models import Change, Message, Proposal, Schedule, ScheduleVersion, SessionIssue
 from plans.paper import PaperSize
@@ -37,18 +38,20 @@ def page_of(schedule: Schedule, first_day: date) -> HandoutPage | None:
 
 
 def pages_of(schedules: Sequence[Schedule], first_day: date) -> dict[int, HandoutPage]:
-    """The page of each athlete (by key) whose schedule has the week that begins on `first_day`. Nine queries."""
+    """The page of each athlete (by key) whose schedule has the week that begins on `first_day`. Ten queries, and four more where a group meets."""
     practice = Practice.get()
     weeks = weeks_of_many(schedules, first_day, first_day + timedelta(7))
     having = [s for s in schedules if any(week.first_day == first_day for week in weeks[s.pk])]
     cards, volumes = cards_of_many(having), _volumes(having)
     notes, changes = _notes(having), _changes(having)
+    meetings = meetings_of([s.athlete_id for s in having], first_day, first_day + timedelta(6))
+    placed = {s.pk: with_places(weeks[s.pk], meetings, s.athlete_id, s.athlete.units) for s in having}
     return {
         s.athlete_id: _page(
             s,
             practice,
             first_day,
-            weeks[s.pk],
+            placed[s.pk],
             cards[s.pk],
             volumes[s.pk],
             notes.get(s.athlete_id),
@@ -169,13 +172,16 @@ def round_to_whole(mm: int, units: Units) -> int:
 
 
 def day_rows(week: Week, cards: Cards, units: Units) -> Iterable[DayRow]:
+    places = defaultdict(list)
+    for day, where in week.places:
+        places[day].append(where)
     for day, items in week.days:
         stored = cards.on(day)
         card = stored.card if stored else None
         label = f"{day:%a} {day.day}"
         sessions = [item for item in items if item.role != "rest"]
         if not sessions:
-            yield DayRow(label, "Rest", rest=True)
+            yield DayRow(label, "Rest", where=" · ".join(places[day]), rest=True)
         for number, item in enumerate(sessions):
             yield day_row(label if number == 0 else "", item, card, units)
 
@@ -194,6 +200,7 @@ def day_row(label: str, item: Item, card: PaceCard | None, units: Units) -> DayR
             *([item.purpose] if item.purpose else []),
         ),
         pace=(hard or easy or [""])[0] if len(hard) < 2 else "",
+        where=item.where,
     )
 
 

@@ -51,6 +51,7 @@ class Item:
     planned_s: int
     changed: bool
     log: Log | None
+    where: str = ""  # time and place of the group session it is run in (`plans.gathering.with_places`)
 
     @property
     def is_run(self) -> bool:
@@ -89,6 +90,8 @@ class Week:
     purpose: str
     items: tuple[Item, ...]
     extra: tuple[Log, ...] = ()
+    # Group sessions on days without a run of their own.
+    places: tuple[tuple[date, str], ...] = ()
 
     @property
     def days(self) -> list[tuple[date, list[Item]]]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from athletes.models import Athlete
 from athletes.running.units import Units
+from plans.gathering import meetings_of, with_places
 from plans.models import Schedule
 from plans.reading import Item, Week, weeks_of
 from plans.told import Told, told_to
@@ -50,6 +51,12 @@ class Season:
     def told(self) -> Told | None:
         """What changed with the newest version, as long as something of it lies ahead."""
         return told_to(self.schedule, self.today) if self.schedule else None
+
+
+def with_meetings(season: Season, first: date, last: date) -> Season:
+    """With time and place of the group sessions between two days."""
+    meetings = meetings_of([season.athlete], first, last)
+    return replace(season, weeks=with_places(season.weeks, meetings, season.athlete.pk, season.units))
 
 
 def units_of(athlete: Athlete) -> Units:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
@@ -21,6 +22,7 @@ from coaching.phone.logging import history
 from coaching.phone.reading import units_of
 from coaching.phone.words import WordForm, fresh_word, keep_word
 from plans import unread
+from plans.gathering import place_of
 from plans.models import Log, Session, SessionIssue
 from plans.reading import cards_of, item_of, understood
 from plans.training.describing import lines
@@ -52,8 +54,9 @@ def facts(request: AthleteRequest, one: Session, standing: Log | None) -> dict[s
     stored = cards_of(one.schedule).on(issue.day)
     card = stored.card if stored else None
     steps = understood(issue.steps)
+    item = item_of(issue, standing, units)
     return {
-        "item": item_of(issue, standing, units),
+        "item": replace(item, where=place_of(issue, request.athlete)),
         "removed": issue.removed,
         "units": units,
         "lines": lines(steps, card, units) if steps and card else (),

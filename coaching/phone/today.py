@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from coaching.access import AthleteRequest, athlete_only
-from coaching.phone.reading import Season, season_of
+from coaching.phone.reading import Season, season_of, with_meetings
 from plans import saying
 from plans.reading import card_of, understood
 from plans.training.describing import lines
@@ -20,6 +20,8 @@ KEEP = "X-Keep"  # the phone's store asks for a page of a day to come
 @athlete_only
 def today(request: AthleteRequest) -> HttpResponse:
     season = season_of(request.athlete, day_kept(request))
+    first, last = min([season.today, *(w.first_day for w in season.weeks)]), season.today + timedelta(1)
+    season = with_meetings(season, first, max([last, *(w.first_day + timedelta(6) for w in season.weeks)]))
     return render(request, "phone/today.html", page_of(season, request.GET.get("week", "")))
 
 
