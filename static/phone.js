@@ -42,8 +42,9 @@
     return list.csrf;
   }
 
-  // Sends what waits, one by one, for all tabs at once; says what became of each.
-  const flush = () => navigator.locks.request("entries", async () => {
+  // Sends what waits, one by one, for all tabs at once; says what became of each. What the server won't take is marked
+  // and shown with its question; not the entry of the form that is open `here`: that page asks by itself.
+  const flush = (here) => navigator.locks.request("entries", async () => {
     const became = {};
     const waiting = (await mine()).filter((entry) => !entry.asks);
     if (!waiting.length) return became;
@@ -57,16 +58,23 @@
       if ([401, 403].includes(answer.status) || answer.status >= 500) break;
       const said = await answer.json().catch(() => ({}));
       if (answer.ok && said.stored) await drop(entry.id);
-      else await put({ ...entry, asks: true, status: answer.status, said });
+      else if (entry.id !== here) await put({ ...entry, asks: true, status: answer.status, said });
       became[entry.id] = { status: answer.status, ...said };
     }
     return became;
   }).finally(show);
 
-  async function trySending() {
+  // A network that is said to be back often takes some seconds more: while something waits, it is tried again.
+  let again, pause = 4000;
+  async function trySending(here) {
+    clearTimeout(again);
     try {
-      return await flush();
+      const became = await flush(here);
+      pause = 4000;
+      return became;
     } catch (silent) {
+      if ((await mine().catch(() => [])).some((entry) => !entry.asks)) again = setTimeout(begin, pause);
+      pause = Math.min(pause * 2, 120000);
       return {};
     }
   }
@@ -89,26 +97,33 @@
     const fields = [...new FormData(form, button || undefined)].filter(([name]) => name !== "csrfmiddlewaretoken");
     const id = form.elements.entry_id.value;
     await put({ id, owner: OWNER, url: form.dataset.to, fields, label: form.dataset.entry, made: Date.now() });
-    const became = (await trySending())[id];
+    const became = (await trySending(id))[id];
     if (became && became.stored) {
       sessionStorage.setItem("said", JSON.stringify([became.level, became.said]));
     } else if (became && [409, 422].includes(became.status)) {
-      await drop(id);
-      return plainly(form, button);
+      return plainly(form, button, id);
     }
-    location.assign(HOME);
+    location.assign(form.dataset.back || HOME);
   }
 
-  // The server shows what is wrong, beside the field, with all that was typed.
-  async function plainly(form, button) {
+  // The server shows what is wrong, beside the field, with all that was typed. Only then the kept copy goes.
+  async function plainly(form, button, id) {
     if (button && button.name) {
       const hidden = document.createElement("input");
       Object.assign(hidden, { type: "hidden", name: button.name, value: button.value });
       form.append(hidden);
     }
     const csrf = await token().catch(() => "");
+    if (!csrf && id) return location.assign(HOME);  // the signal went meanwhile: the entry waits there
     if (csrf) form.elements.csrfmiddlewaretoken.value = csrf;
+    if (id) await drop(id);
     form.submit();
+  }
+
+  // What the page showed of the coach's words has been read.
+  async function tellRead(form) {
+    const fields = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken");
+    await ask(form.action, { method: "POST", headers: { "X-CSRFToken": await token() }, body: new URLSearchParams(fields) });
   }
 
   document.addEventListener("submit", (event) => {
@@ -168,7 +183,8 @@
   function lineOf(entry) {
     const line = document.createElement("li"), words = document.createElement("span");
     const fields = Object.fromEntries(entry.fields);
-    words.textContent = [entry.label, fields.day, fields.outcome, fields.effort && `effort ${fields.effort}`].filter(Boolean).join(", ");
+    const said = fields.words && `“${fields.words.slice(0, 60)}${fields.words.length > 60 ? "…" : ""}”`;
+    words.textContent = [entry.label, fields.day, fields.outcome, fields.effort && `effort ${fields.effort}`, said].filter(Boolean).join(", ");
     line.append(words);
     if (entry.status === 409) {
       words.textContent += `. Another entry came in meanwhile: ${entry.said.clash}.`;
@@ -261,6 +277,8 @@
   show();
   begin();
   addEventListener("online", begin);
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && begin());
+  for (const form of document.querySelectorAll("form[data-read]")) tellRead(form).catch(() => {});
   if (navigator.serviceWorker)
     navigator.serviceWorker.register(`${HOME}sw.js`, { scope: HOME }).then(() => navigator.serviceWorker.ready)
       .then((ready) => ready.active.postMessage("keep")).catch(() => {});

@@ -94,6 +94,7 @@ async function keep() {
   const stamps = {}, queue = [[HOME, list.pages[0][1]], ...list.pages];
   const one = async () => {
     for (let next; !stopped && (next = queue.shift()); ) {
+      await navigator.locks.request("entries", { mode: "shared" }, () => {});  // an entry that is being sent goes first
       const [url, stamp] = next;
       if (known.stamps[url] === stamp && (await pages.match(url))) stamps[url] = stamp;
       else {
