@@ -5,7 +5,7 @@ Law: a break is read from logs, known absences, holds and the calendar, never fr
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -14,7 +14,7 @@ from plans.training.ledger import BEFORE, Ledger, Number
 from plans.training.schedule import Break
 
 BACK_WITHIN = 4
-"""Two runs within four days end a break."""
+"""Two runs within four days end a break; also two further apart when nothing planned was missed between them."""
 
 COUNTS_FROM = 5
 """Days off from which on a break changes anything."""
@@ -59,7 +59,7 @@ def find_breaks(ledger: Ledger) -> list[Off]:
 def _one(ledger: Ledger, start: int, days: Sequence[int], missed: dict[int, str]) -> Off:
     back = None
     for i, day in enumerate(days):
-        if day > start and (i + 1 == len(days) or days[i + 1] - day <= BACK_WITHIN):
+        if day > start and (i + 1 == len(days) or _together(day, days[i + 1], missed)):
             back = day
             break
     end = back if back is not None else ledger.start(len(ledger.kinds))
@@ -78,6 +78,11 @@ def _one(ledger: Ledger, start: int, days: Sequence[int], missed: dict[int, str]
     if not why:
         why = max(reasons, key=lambda r: (reasons.count(r), r), default="")
     return Off(start, back, _week_back(ledger, end), end - start, hurt, why)
+
+
+def _together(day: int, following: int, missed: Container[int]) -> bool:
+    near = following - day <= BACK_WITHIN
+    return near or not any(between in missed for between in range(day + 1, following))
 
 
 def _week_back(ledger: Ledger, back: int) -> int:

@@ -22,6 +22,12 @@ SPIKE = Fraction(13, 10)
 
 TRAVEL_WEEKS = 12
 
+IN_PROPORTION = Fraction(9, 10)
+"""A recovery or taper week keeps its plan while what was reached is at least this share of what was planned.
+
+These two caps keep a season's shape, no rise is in them: nobody trims race week because the peak was 66 km, not 70.
+"""
+
 
 @dataclass(slots=True)
 class WeekCap:
@@ -57,7 +63,7 @@ def week_cap(
     whole = rise
     for off in breaks_here(ledger, i, breaks):
         share, was, _ = allowance(ledger, credited, off, i)
-        allowed: Number = share * was
+        allowed: Number = max(share * was, least_week(ledger))
         whole = min(whole, allowed)
         if off.start in parts:
             before, after = parts[off.start]
@@ -65,14 +71,12 @@ def week_cap(
         if allowed < caps.get("break", allowed + 1):
             caps["break"] = allowed
             numbers |= {"break_days": off.days, "break_why": off.why, "share": share, "base": was}
-    if kind == "recovery":
+    if kind in ("recovery", "taper", "race"):
         top, reached = max(ledger.planned_all[i - 8 : i]), max(credited[i - 8 : i])
         if top:
-            caps["recovery"] = plan * Fraction(reached) / top
-    elif kind in ("taper", "race"):
-        top, reached = max(ledger.planned_all[i - 8 : i]), max(credited[i - 8 : i])
-        if top:
-            caps["taper"] = plan * Fraction(reached) / top
+            ratio = Fraction(reached) / top
+            share = ratio if ratio < IN_PROPORTION else max(ratio, Fraction(1))
+            caps["recovery" if kind == "recovery" else "taper"] = plan * share
             numbers["peak_reached"], numbers["peak_planned"] = reached, top
     binding = min(sorted(caps), key=lambda name: caps[name])  # equal ones: the break is named first
     above = caps[binding]
@@ -102,8 +106,13 @@ def _rise(ledger: Ledger, credited: Sequence[Number], i: int, ref: Number) -> tu
     held = max(credited[i - BEFORE : i])
     ret = rails.travel_return if _travelled(ledger, i) else rails.weekly_return
     returning = min(held, (1 + ret) * ref)
-    floor = max(_as_if_off(ledger, credited, i), rails.share_15 * held, 3 * ledger.rail(rails.shortest_mm))
+    floor = max(_as_if_off(ledger, credited, i), rails.share_15 * held, least_week(ledger))
     return max(grown, absolute, returning, floor), {"reference": ref, "held": held, "return": ret}
+
+
+def least_week(ledger: Ledger) -> Number:
+    """No cap is below three of the shortest runs: a cap of next to nothing could never be left again."""
+    return 3 * ledger.rail(ledger.inputs.rails.shortest_mm)
 
 
 def _as_if_off(ledger: Ledger, credited: Sequence[Number], i: int) -> Number:

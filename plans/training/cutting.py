@@ -60,18 +60,6 @@ class WeekCut:
         """What the runs still to come amount to."""
         return sum(i.amount * i.unit for i in self.open)
 
-    def after_stage_four(self) -> Number:
-        """What would be left if only easy runs were halved and the long run lost its top."""
-        left: Number = 0
-        for item in self.open:
-            low = item.amount
-            if not item.session.pinned and _is_easy(item):
-                low = self._floor(item, HALF)
-            elif not item.session.pinned and item.session.role == "long":
-                low = self._floor(item, Fraction(85, 100))
-            left += low * item.unit
-        return left
-
     def fit(self, budget: Number) -> None:
         """Cut until the runs still to come fit the budget, then give back what fits again."""
         budget -= sum(i.amount * i.unit for i in self.open if i.session.pinned)
@@ -89,6 +77,15 @@ class WeekCut:
                 self._start_again(fine, budget)
             if self._over(budget) <= 0:
                 break
+        self._give_back(budget)
+
+    def ease(self, budget: Number) -> None:
+        """Cut easy runs towards the budget, to half of them and no further; nothing else is touched."""
+        budget -= sum(i.amount * i.unit for i in self.open if i.session.pinned)
+        self.cuts.clear()
+        for stage in FINE:
+            if stage[0] == "easy" and stage[1] >= HALF:
+                self._shave(stage, budget)
         self._give_back(budget)
 
     def _order(self) -> Iterator[tuple[Sequence[Stage], Callable[[], Iterator[Callable[[], None]]]]]:

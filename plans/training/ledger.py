@@ -47,6 +47,7 @@ class Item:
     swapped_with: str = ""
     # stage two
     amount: int = 0
+    most: int = 0  # what its own limits allow
     level: int = 0
     easy: bool = False
     eased: bool = False
@@ -210,7 +211,9 @@ def _settle(
     today = ledger.today
     day = (standing.day if standing else s.day).toordinal()
     slot = standing.slot if standing else s.slot
-    item = Item(s, "open", day, slot, planned, unit, origin=day, amount=planned, logged=log is not None)
+    item = Item(
+        s, "open", day, slot, planned, unit, origin=day, amount=planned, most=planned, logged=log is not None
+    )
     told = (standing.s if s.written_in == "time" else standing.mm) if standing else planned
     item.advised = 0 if standing and standing.dropped_by else told * unit
     unknown_from = ledger.inputs.unknown_from or ledger.inputs.today

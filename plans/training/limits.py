@@ -75,6 +75,7 @@ def _long_share(ledger: Ledger, index: int, item: Item) -> Fraction:
 
 def lower_to(ledger: Ledger, item: Item, most: int, rule: str, numbers: dict[str, Any]) -> None:
     """Lower a run to a limit of its own: whole steps, or a level; too little is not left standing."""
+    item.most = min(item.most, most)
     if item.amount <= most:
         return
     item.rule = rule

@@ -18,6 +18,7 @@ from plans.training.caps import LongRuns, WeekCap, breaks_here, holds_on, week_c
 from plans.training.cutting import WeekCut
 from plans.training.gates import SHOWN_DAYS, SILENT_RUN_DAYS, silence, silent_days, verdicts
 from plans.training.ledger import BEFORE, Item, Ledger, Number, open_ledger
+from plans.training.letting_stand import let_stand
 from plans.training.limits import limit_hard, limit_runs
 from plans.training.placing import place
 from plans.training.reasons import amount_words, name_of, reason_for, restored
@@ -101,10 +102,10 @@ class _Walk:
         limit_hard(ledger, index, items, cap)
         cut = WeekCut(ledger, items)
         ran, told = ledger.fit_done[index], ledger.fit_advised[index]
-        budget = cap.above_plan - ran
+        cut.fit(cap.above_plan - min(ran, told))
         if ran > told:  # what was run beyond the advice costs easy running, never the key sessions
-            budget = max(budget, min(cap.above_plan - told, cut.after_stage_four()))
-        cut.fit(budget)
+            cut.ease(cap.above_plan - ran)
+        let_stand(ledger, items, cap, ran)
         self._pins(cut, cap, ran)
         self._hand_on(index, items, cap)
 
@@ -112,7 +113,8 @@ class _Walk:
         """For a break that takes a part of this week: what stands, and what is planned besides.
 
         What was run before it ends and what is planned before it begins stand; runs planned after it,
-        and single runs within it, share its allowance.
+        and single runs within it, share its allowance. A run missed in it and made up later shares the
+        allowance without enlarging it.
         """
         ledger, start = self.ledger, self.ledger.start(index)
         parts: dict[int, tuple[Number, Number]] = {}
@@ -122,7 +124,9 @@ class _Walk:
             if off.week_back <= start:
                 continue
             stands: Number = sum(a for d, a in ledger.runs if start <= d < off.week_back and d not in races)
-            besides: Number = sum(i.planned * i.unit for i in training if i.day >= off.week_back)
+            besides: Number = sum(
+                i.planned * i.unit for i in training if i.day >= off.week_back and i.state != "again"
+            )
             for item in training:
                 if not item.fixed and not item.dropped and item.day < off.week_back:
                     if item.day < off.start:

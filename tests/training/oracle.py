@@ -15,6 +15,7 @@ LONG_RISE, LONG_ABS, LONG_RETURN, FLOOR = F(11, 10), 2, F(5, 4), 8
 TOL, CREDIT, CREDIT4, KAPPA = F(96, 100), F(80, 100), F(92, 100), F(25, 100)
 LONG_SHARE = {1: F(1), 2: F(65, 100), 3: F(55, 100), 4: F(50, 100)}
 SHORTEST = 3
+SHAPE = F(9, 10)
 
 
 def break_share(days):
@@ -69,7 +70,8 @@ class Oracle:
                 continue
             later = [d for d in run_days if d > start]
             back = next(
-                (d for i, d in enumerate(later) if i + 1 == len(later) or later[i + 1] - d <= 4), None
+                (d for i, d in enumerate(later) if i + 1 == len(later) or self.together(d, later[i + 1], missed)),
+                None,
             )
             if back is None:
                 found.append((start, None, 99))
@@ -80,6 +82,10 @@ class Oracle:
             else:
                 until = back
         return found
+
+    @staticmethod
+    def together(day, following, missed):
+        return following - day <= 4 or not any(day < m < following for m in missed)
 
     def base(self, credit, day):
         w = day // 7
@@ -112,6 +118,7 @@ class Oracle:
                 continue
             until = back if back is not None and back < 7 * w + 7 else 7 * w + 7
             allowed = max(break_share(until - d) * self.base(credit, d) for d in self.reckoned(start, until))
+            allowed = max(allowed, 3 * SHORTEST)
             whole = min(whole, allowed)
             if wb > 7 * w:
                 here = [(self.at(r), r["km"]) for r in self.runs if r["week"] == w]
@@ -123,11 +130,9 @@ class Oracle:
             caps.append(allowed)
         eight = range(w - 8, w)
         if self.kinds[w] in ("recovery", "taper", "race"):
-            caps.append(
-                F(plan)
-                * max(self.total(credit, i) for i in eight)
-                / max(self.total(self.planned, i) for i in eight)
-            )
+            reached = max(self.total(credit, i) for i in eight)
+            ratio = F(reached) / max(self.total(self.planned, i) for i in eight)
+            caps.append(plan * (ratio if ratio < SHAPE else max(ratio, 1)))
         above = min(caps)
         if plan * TOL <= above < plan:
             above = F(plan)
