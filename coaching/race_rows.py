@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from athletes.running.units import Distance, Duration, Units, show_distance, show_duration, show_pace
+from plans.handout_contents import round_to_whole
+from plans.looking_back import look_back
 from plans.race_picture import clock, race_picture
 from plans.racing import RaceDay, race_week
+from plans.training.looking_back import Finding, Training, findings
 from plans.training.raceday import Compared, RacePlan
 
 PACKING = (
@@ -77,6 +80,42 @@ def compared_rows(rows: tuple[Compared, ...], units: Units) -> list[ComparedRow]
     ]
 
 
+@dataclass(frozen=True)
+class LookedBack:
+    """What held and what did not, and the training before it in the athlete's units."""
+
+    time: str
+    findings: tuple[Finding, ...]
+    training: str
+
+
+def looked(day: RaceDay) -> LookedBack | None:
+    """None until there is a result."""
+    case = look_back([day.entry])[0].case
+    if case is None:
+        return None
+    raced = case.raced
+    if (
+        raced.target is None and day.plan is not None
+    ):  # nobody chose another: the proposed one stood on the phone
+        raced = replace(raced, target=day.plan.target)
+    return LookedBack(
+        show_duration(raced.time),
+        findings(case.training, raced),
+        training_words(case.training, day.units) if case.training else "",
+    )
+
+
+def training_words(one: Training, units: Units) -> str:
+    """`In 18 weeks planned 812 km at first and 790 km in the end; run 741 km, the longest run 32 km.`"""
+    first, stood, run, longest = (
+        show_distance(Distance(round_to_whole(mm, units)), units)
+        for mm in (one.first_mm, one.stood_mm, one.run_mm, one.longest_mm)
+    )
+    planned = stood if first == stood else f"{first} at first and {stood} in the end"
+    return f"In {one.weeks} week{'s' * (one.weeks != 1)} planned {planned}; run {run}, the longest run {longest}."
+
+
 def race_context(day: RaceDay, width: float = 640) -> dict[str, Any]:
     """What the templates of one entry print."""
     plan, units = day.plan, day.units
@@ -86,6 +125,7 @@ def race_context(day: RaceDay, width: float = 640) -> dict[str, Any]:
         "packing": PACKING,
         "week": race_week(day.entry),
         "compared": compared_rows(day.compared, units),
+        "looked": looked(day) if day.days_to_go <= 0 else None,
     }
     if plan is not None:
         marks = [m for m in plan.marks() if m.mm != plan.distance.mm // 2]

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from django.db.models import Exists, F, OuterRef
 from django.utils import timezone
@@ -69,10 +69,10 @@ class Evidence:
         return paces.make_card(self.runs, weekly_distance=self.weekly, goal=self.goal, units=self.units)
 
 
-def evidence_of(athletes: Sequence[Athlete]) -> dict[int, Evidence]:
-    """The evidence of each athlete by key, in five queries."""
+def evidence_of(athletes: Sequence[Athlete], before: date | None = None) -> dict[int, Evidence]:
+    """The evidence of each athlete by key, in five queries. With `before`, the results known before that day."""
     now = timezone.now()
-    days = {one.pk: one.today(now) for one in athletes}
+    days = {one.pk: before - timedelta(1) if before else one.today(now) for one in athletes}
     if not days:
         return {}
     results: dict[int, list[Result]] = defaultdict(list)

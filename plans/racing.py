@@ -77,14 +77,6 @@ class RaceDay:
     def report(self) -> RaceReport | None:
         return getattr(self.entry, "report", None)
 
-    @property
-    def second_half(self) -> float | None:
-        """Per cent by which the second half was slower, if there were splits on the way."""
-        if len(self.compared) < 3 or self.report is None:
-            return None
-        marks = marks_of(self.report)
-        return round(100 * float(core.second_half_change(marks, Distance(self.race.distance_mm))), 1)
-
 
 def race_day(entry: RaceEntry) -> RaceDay:
     """Read and compute. `entry` comes with athlete and race."""
@@ -135,7 +127,10 @@ def _shape(row: RacePlan | None) -> core.ShapeKey:
 
 
 def _outlook(entry: RaceEntry, distance: Distance, units: Units) -> tuple[Predictions | None, str]:
-    evidence = evidence_of([entry.athlete])[entry.athlete_id]
+    """From what was known before the race: its own result may not foretell it."""
+    run = entry.race.day <= entry.athlete.today()
+    before = entry.race.day if run else None
+    evidence = evidence_of([entry.athlete], before)[entry.athlete_id]
     if not evidence.runs:
         return None, "No result of the past year counts, so nothing can be predicted."
     try:

@@ -25,6 +25,7 @@ from athletes.running.units import MM_PER_KM, MM_PER_MILE, Distance, Duration, P
 ShapeKey = Literal["even", "patient", "building"]
 OPENING_MM: Final = 5_000_000
 OPENING_SHARE: Final = 4  # of a short race the opening is the first quarter (our own)
+NEAR_HALF: Final = 8  # of a race an eighth to each side of half-way (our own)
 SCALE: Final = 1_000_000
 LONGEST_STRETCH_MM: Final = 250_000
 SHORTEST_TARGET: Final = Duration.from_min(3)
@@ -294,7 +295,13 @@ def compare(plan: RacePlan, marks: Sequence[Mark]) -> tuple[Compared, ...]:
     return tuple(made)
 
 
-def second_half_change(marks: Sequence[Mark], distance: Distance) -> Fraction:
-    """How much slower the second half was: 0.05 is 5 %, negative is a faster second half. Needs marks on the way."""
+def second_half_change(marks: Sequence[Mark], distance: Distance) -> Fraction | None:
+    """How much slower the second half was: 0.05 is 5 %, negative is a faster second half.
+
+    None without a mark near half-way: what lies between two far marks is a guess.
+    """
+    near = distance.mm // NEAR_HALF
+    if not any(abs(mark.mm - distance.mm // 2) <= near for mark in marks):
+        return None
     half = _between((Mark(0, 0), *marks), distance.mm // 2)
     return (marks[-1].ms - half) / half - 1

@@ -179,6 +179,7 @@ handout-file               in 404 404 200 404 404  |  in 404 404 200 404 404
 athlete-handout            in 404 404 200 404 200  |   -   -   -   -   -   -
 athlete-season             in 404 404 200 404 200  |   -   -   -   -   -   -
 races                      in 404 404 200 200 200  |   -   -   -   -   -   -
+looking-back               in 404 404 200 200 200  |   -   -   -   -   -   -
 race                       in 404 404 200 404 200  |  in 404 404 422 404 422
 race-entry                 in 404 404 200 404 200  |  in 404 404 422 404 422
 race-entry-pdf             in 404 404 200 404 200  |   -   -   -   -   -   -

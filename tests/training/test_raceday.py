@@ -206,3 +206,11 @@ def test_a_course_of_another_length_is_refused():
 def test_splits_that_cannot_be(marks, said):
     with pytest.raises(RaceDayError, match=said):
         check_marks(marks, TEN_K)
+
+
+@pytest.mark.parametrize(("first", "known"), [(15, False), (16, True), (26, True), (27, False)])
+def test_halves_are_told_only_with_a_mark_near_half_way(first: int, known: bool) -> None:
+    # Half-way is 21.1 km, an eighth of the way 5.3 km.
+    marks = (Mark(first * 1_000_000, first * 300_000), Mark(MARATHON.mm, 13_000_000))
+    assert (second_half_change(marks, MARATHON) is not None) == known
+    assert second_half_change(marks[1:], MARATHON) is None
