@@ -34,6 +34,17 @@ class HistoryError(ValueError):
     """A file that is no table of runs; the message says what is the matter and what to do."""
 
 
+class UnknownColumns(HistoryError):
+    """A table whose heads don't say which column is what: `heads` to choose from, `found` what could be told."""
+
+    def __init__(self, heads: tuple[str, ...], found: Mapping[Column, int], missing: Sequence[str]) -> None:
+        super().__init__(
+            f"No column for the {' and the '.join(missing)} was found. The first row names the columns, "
+            "like: date, distance, time."
+        )
+        self.heads, self.found = heads, found
+
+
 @dataclass(frozen=True, slots=True)
 class PastRun:
     """`row` counts from 1, the head included, as a spreadsheet shows it."""
@@ -71,17 +82,16 @@ def read_history(
 ) -> History:
     """The runs of a CSV file. `units` hold for bare numbers where the head names none.
 
-    Raises HistoryError where no table of runs can be read at all.
+    Raises HistoryError where no table of runs can be read at all, UnknownColumns where somebody has to say which
+    column is which.
     """
     rows = _rows(text)
-    heads = tuple(cell.strip() for cell in rows[0])
+    heads = _heads(rows)
     found = dict(columns) if columns else _find(heads)
     missing = [name for name in ("day", "distance") if name not in found]
     if missing:
-        raise HistoryError(
-            f"No column for the {' and the '.join(missing)} was found. The first row names the columns, "
-            "like: date, distance, time."
-        )
+        unknown = UnknownColumns(heads, found, missing)
+        raise unknown if len(heads) > 1 else HistoryError(str(unknown))
     if max(found.values()) >= len(heads):
         raise HistoryError("That column is not in this file.")
     if month_first is None:
@@ -118,6 +128,15 @@ def _rows(text: str) -> list[list[str]]:
     if len(rows) > MOST_ROWS + 1:
         raise HistoryError(f"This file has {len(rows) - 1} rows; at most {MOST_ROWS} are read at once.")
     return rows
+
+
+def heads_of(text: str) -> tuple[str, ...]:
+    """The names of the columns. Raises HistoryError where there is no table."""
+    return _heads(_rows(text))
+
+
+def _heads(rows: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    return tuple(cell.strip() for cell in rows[0])
 
 
 def _find(heads: Sequence[str]) -> dict[Column, int]:

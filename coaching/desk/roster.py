@@ -16,11 +16,12 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
-from athletes.models import Athlete, HealthNote, NoteReading, User
+from athletes.models import Athlete, Coach, HealthNote, NoteReading
 from athletes.models.people import AthleteQuerySet
 from coaching import roster_lines
 from coaching.access import CoachRequest, coach_only, groups_for
 from coaching.models import RosterLine
+from plans import unread
 from plans.models import Message, Race
 
 ON_A_PAGE = 100
@@ -48,6 +49,7 @@ class Row:
     groups: str
     proposal_id: int | None
     unread: bool
+    spoke: bool  # a word of theirs that this coach has not read
     heard: date | None
     today: date
 
@@ -83,7 +85,7 @@ def roster(request: CoachRequest) -> HttpResponse:
     pages = Paginator(chosen, ON_A_PAGE)
     pages.count = counts["count"]
     page = pages.get_page(request.GET.get("page"))
-    rows = rows_of(list(page.object_list), request.user)
+    rows = rows_of(list(page.object_list), request.coach)
     if asked["sort"]:
         parts = [(SORTS[asked["sort"]].capitalize() if asked["sort"] in SORTS else "", rows, counts["count"])]
     else:
@@ -155,27 +157,28 @@ def races_for(athletes: AthleteQuerySet) -> Iterable[Race]:
     return Race.objects.filter(pk__in=lines.values("schedule__race_entry__race"))
 
 
-def rows_of(athletes: list[Athlete], user: User) -> list[Row]:
+def rows_of(athletes: list[Athlete], coach: Coach) -> list[Row]:
     """These lines with what can't be kept: who read what, and words said about sessions."""
     keys = [athlete.pk for athlete in athletes]
-    read = NoteReading.objects.filter(note=OuterRef("pk"), reader=user, at__gte=OuterRef("changed_at"))
-    unread = set(
+    read = NoteReading.objects.filter(note=OuterRef("pk"), reader=coach.user, at__gte=OuterRef("changed_at"))
+    unread_notes = set(
         HealthNote.objects.filter(~Exists(read), athlete__in=keys, closed__isnull=True).values_list(
             "athlete_id", flat=True
         )
     )
-    spoke = dict(
+    heard_of = dict(
         Message.objects.filter(athlete__in=keys, by_coach=False)
         .values_list("athlete_id")
         .annotate(Max("at"))
         .order_by()
     )
+    spoke = set(unread.by_coach(coach).filter(athlete__in=keys).values_list("athlete_id", flat=True))
     now, rows = timezone.now(), []
     for athlete in athletes:
         line = getattr(athlete, "roster_line", None)
         values = line.values if line else EMPTY
         log = date.fromisoformat(values["last_log"]) if values.get("last_log") else None
-        word = spoke.get(athlete.pk)
+        word = heard_of.get(athlete.pk)
         heard = max((day for day in (log, word.date() if word else None) if day), default=None)
         rows.append(
             Row(
@@ -183,7 +186,8 @@ def rows_of(athletes: list[Athlete], user: User) -> list[Row]:
                 values=values,
                 groups=", ".join(group.name for group in athlete.groups.all()),
                 proposal_id=line.proposal_id if line else None,
-                unread=athlete.pk in unread,
+                unread=athlete.pk in unread_notes,
+                spoke=athlete.pk in spoke,
                 heard=heard,
                 today=athlete.today(now),
             )

@@ -117,7 +117,7 @@ def export(request: CoachRequest, chosen: list[Athlete]) -> HttpResponse:
         ]
     ]
     fresh = Athlete.objects.filter(pk__in=[one.pk for one in chosen])
-    for row in rows_of(list(fresh.select_related("roster_line").prefetch_related("groups")), request.user):
+    for row in rows_of(list(fresh.select_related("roster_line").prefetch_related("groups")), request.coach):
         units: Units = "mi" if row.athlete.units == "mi" else "km"
         far = [show_distance(Distance(row.values[k]), units) for k in ("run_mm", "planned_mm", "longest_mm")]
         why = "; ".join(f"{word['head']}: {word['words']}" for word in row.words)

@@ -1,4 +1,4 @@
-"""Sunday's round: holds, proposals, those who need a word, next week's handouts, done. It remembers where it was left."""
+"""Sunday's round: holds, proposals, those who need a word, next week's handouts, messages, done. It remembers where it was left."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from django.utils import timezone
 from athletes.models import Athlete, Coach, HealthNote, Practice
 from athletes.models.people import AthleteQuerySet
 from coaching import privacy, roster_lines
-from coaching.access import CoachRequest, athlete_for, coach_only
-from coaching.models import SundayRound
-from plans import saying
+from coaching.access import CoachRequest, athlete_for, coach_only, groups_for
+from coaching.models import Phrase, SundayRound
+from plans import saying, unread
 from plans.attention_rules import URGENCY
 from plans.handouts import start_batch
-from plans.models import CardProposal, HandoutBatch, Message, Proposal, Schedule
+from plans.models import CardProposal, HandoutBatch, Message, Proposal, Schedule, Sending
 from plans.reading import week_of
 
 STEPS = {
@@ -28,6 +28,7 @@ STEPS = {
     "proposals": "Proposals",
     "words": "Those who need a word",
     "handouts": "Next week’s handouts",
+    "messages": "Messages",
     "done": "Done",
 }
 ORDER = list(STEPS)
@@ -165,7 +166,17 @@ def words(request: CoachRequest, one: SundayRound) -> dict[str, Any]:
         reasons = [w for w in athlete.roster_line.values["words"] if w["urgency"] > URGENCY["hold"]]
         if reasons:
             rows.append((athlete, reasons, athlete.pk in told))
-    return {"rows": rows, "say": SayForm()}
+    phrases = Phrase.objects.filter(coach=request.coach)
+    return {"rows": rows, "say": SayForm(), "phrases": phrases}
+
+
+def letters(request: CoachRequest, one: SundayRound) -> dict[str, Any]:
+    """Who wrote and was not read yet, whom the coach may write to at once, and what went out since the round began."""
+    return {
+        "wrote": unread.by_coach(request.coach).select_related("athlete").order_by("athlete__name", "pk"),
+        "groups": groups_for(request.user),
+        "sent": Sending.objects.filter(coach=request.coach, at__gte=one.began_at),
+    }
 
 
 def paper(request: CoachRequest, one: SundayRound) -> dict[str, Any]:
@@ -195,4 +206,11 @@ def done(request: CoachRequest, one: SundayRound) -> dict[str, Any]:
     return {"line": ", ".join(said) or "nothing went out", "left": left}
 
 
-CONTENTS = {"holds": holds, "proposals": proposals, "words": words, "handouts": paper, "done": done}
+CONTENTS = {
+    "holds": holds,
+    "proposals": proposals,
+    "words": words,
+    "handouts": paper,
+    "messages": letters,
+    "done": done,
+}

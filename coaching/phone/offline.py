@@ -22,6 +22,7 @@ from athletes.models import Practice
 from coaching.access import AthleteRequest, athlete_only
 from coaching.phone.reading import Season, season_of
 from plans.handouts import make_page
+from plans.models import RaceEntry, Schedule
 from plans.reading import Item
 
 FILES = ("tokens.css", "base.css", "phone.css", "paces.css", "phone.js", "icons/icon.svg")
@@ -131,9 +132,22 @@ def stamp_of(season: Season) -> str:
         one.messages.aggregate(last=Max("pk"), read=Count("receipts")),
         one.pace_cards.aggregate(last=Max("number"))["last"],
         one.results.aggregate(last=Max("pk"))["last"],
+        race_day(schedule),
         files(),
     ]
     return digest(seen)
+
+
+def race_day(schedule: Schedule | None) -> list[Any]:
+    """What the race page is made from: the coach's choices, the course, the goal and the day."""
+    if schedule is None or schedule.race_entry_id is None:
+        return []
+    entries = RaceEntry.objects.filter(pk=schedule.race_entry_id)
+    return list(
+        entries.values_list(
+            "purpose", "goal_ms", "race__name", "race__day", "race__course__sha256", "plan__at", "report__at"
+        )
+    )
 
 
 def files() -> list[str]:

@@ -9,7 +9,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
-from athletes.running.history import MOST_BYTES, History, HistoryError, read_history
+from athletes.running.history import MOST_BYTES, History, HistoryError, UnknownColumns, heads_of, read_history
 from coaching.access import AthleteRequest, athlete_only
 from coaching.phone.reading import units_of
 from coaching.uploads import too_big
@@ -38,9 +38,13 @@ class ColumnsForm(forms.Form):
         super().__init__(*args, **kwargs)
         for column, label in NAMES.items():
             options = [(str(n), head or f"column {n + 1}") for n, head in enumerate(heads)]
-            if column == "time":
-                options = [("", "none"), *options]
-            self.fields[column] = forms.ChoiceField(label=label, choices=options, required=column != "time")
+            options = [("", "none" if column == "time" else "choose"), *options]
+            self.fields[column] = forms.ChoiceField(
+                label=label,
+                choices=options,
+                required=column != "time",
+                error_messages={"required": "Say which column it is."},
+            )
 
 
 @athlete_only
@@ -85,18 +89,23 @@ def read(request: AthleteRequest, text: str, **chosen: Any) -> History:
 
 
 def shown(request: AthleteRequest, text: str, name: str) -> HttpResponse:
-    history = read(request, text)
     if filing.known_file(request.athlete, filing.digest(text.encode())):
         raise HistoryError("You sent this very file before: its runs are here.")
-    form = ColumnsForm(
-        heads=history.heads,
-        initial={"text": text, "name": name[:120], "month_first": "1" if history.month_first else ""}
-        | {column: str(at) for column, at in history.columns.items()},
-    )
-    return page(request, form, history, 200)
+    known = {"text": text, "name": name[:120]}
+    try:
+        history = read(request, text)
+    except UnknownColumns as error:
+        found = {column: str(at) for column, at in error.found.items()}
+        return page(request, ColumnsForm(heads=error.heads, initial=known | found), None, 200)
+    known["month_first"] = "1" if history.month_first else ""
+    found = {column: str(at) for column, at in history.columns.items()}
+    return page(request, ColumnsForm(heads=history.heads, initial=known | found), history, 200)
 
 
-def page(request: AthleteRequest, form: ColumnsForm, history: History, status: int) -> HttpResponse:
+def page(request: AthleteRequest, form: ColumnsForm, history: History | None, status: int) -> HttpResponse:
+    """What was read; without it, which column is which is asked."""
+    if history is None:
+        return render(request, "phone/past_runs_columns.html", {"form": form}, status=status)
     sifted = filing.sift(request.athlete, history.runs)
     context = {
         "form": form,
@@ -111,10 +120,9 @@ def page(request: AthleteRequest, form: ColumnsForm, history: History, status: i
 def again(request: AthleteRequest) -> HttpResponse:
     text = "\n".join(request.POST["text"].splitlines())
     try:
-        heads = read(request, text).heads
-        form = ColumnsForm(request.POST, heads=heads)
+        form = ColumnsForm(request.POST, heads=heads_of(text))
         if not form.is_valid():
-            return page(request, form, read(request, text), 422)
+            return page(request, form, None, 422)
         data = form.cleaned_data
         columns = {name: int(data[name]) for name in NAMES if data[name]}
         history = read(request, text, columns=columns, month_first=bool(data["month_first"]))

@@ -54,6 +54,8 @@ def test_the_round_is_walked_left_and_finished(visit: Any) -> None:
     phone.get_by_role("button", name="Go on: Next week’s handouts").click()
     phone.get_by_role("button", name="Make the handouts").click()
     expect(phone.get_by_text("1 handout is being made.")).to_be_visible()
+    phone.get_by_role("button", name="Go on: Messages").click()
+    expect(phone.get_by_text("Everything the athletes wrote is read.")).to_be_visible()
     phone.get_by_role("button", name="Go on: Done").click()
     expect(phone.get_by_text("1 handout.", exact=True)).to_be_visible()
     assert phone.evaluate("document.documentElement.scrollWidth") <= 390

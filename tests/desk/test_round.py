@@ -55,6 +55,8 @@ def test_it_goes_through_every_step_and_remembers_where_it_was_left(desk, bea, c
     one = SundayRound.objects.get()
     assert HandoutBatch.objects.get().first_day == one.first_day
     desk.post("/desk/round/", {"step": "handouts"})
+    assert "Everything the athletes wrote is read." in text(desk.get("/desk/round/"))
+    desk.post("/desk/round/", {"step": "messages"})
     assert "1 word sent, 1 handout." in text(desk.get("/desk/round/"))
     one.refresh_from_db()
     assert one.step == "done"
@@ -98,7 +100,7 @@ def test_each_coach_has_their_own_round(desk, bea):
 
 
 def test_nothing_to_do_says_so_at_the_end(desk):
-    desk.post("/desk/round/", {"step": "handouts"})
+    desk.post("/desk/round/", {"step": "messages"})
     assert "Nothing went out." in text(desk.get("/desk/round/"))
 
 

@@ -34,6 +34,7 @@ def signed_in(user: object) -> Client:
 
 
 def send_waiting_mail() -> None:
-    """What the worker does."""
-    for pk in due_jobs():
-        run(pk)
+    """What the worker does: also the mail that one of these jobs wrote."""
+    while due := due_jobs():
+        for pk in due:
+            run(pk)

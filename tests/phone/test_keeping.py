@@ -8,8 +8,9 @@ from uuid import UUID, uuid4
 import pytest
 from django.contrib.messages import get_messages
 from django.test import Client
+from django.utils import timezone
 
-from plans.models import Log, Schedule, SessionIssue
+from plans.models import Log, Race, RacePlan, Schedule, SessionIssue
 from tests.factories import CoachFactory, scheduled
 
 pytestmark = pytest.mark.django_db
@@ -45,6 +46,19 @@ def test_the_stamps_change_with_what_the_pages_show(phone: Client, schedule: Sch
     changed = {page for page, stamp in after.items() if before.get(page) != stamp}
     assert "/me/plan/" in changed
     assert not any("/log/" in page for page in changed)  # the forms are as they were
+
+
+def test_the_stamps_change_with_the_plan_for_race_day(phone: Client, schedule: Schedule) -> None:
+    before = kept(phone)
+    entry = schedule.race_entry
+    plan = RacePlan.objects.create(entry=entry, at=timezone.now())
+    made = kept(phone)
+    assert made["/me/race/"] != before["/me/race/"]
+    RacePlan.objects.filter(pk=plan.pk).update(target_ms=14_000_000, at=timezone.now() + timedelta(1))
+    chosen = kept(phone)
+    assert chosen["/me/race/"] != made["/me/race/"]
+    Race.objects.update(name="Another name")
+    assert kept(phone)["/me/race/"] != chosen["/me/race/"]
 
 
 def test_a_page_of_a_day_to_come_only_for_the_store(phone: Client, schedule: Schedule) -> None:

@@ -90,12 +90,30 @@ def test_other_columns_are_read_again(phone: Client) -> None:
     assert not Log.objects.exists()
 
 
+def test_columns_that_nobody_knows_are_chosen_by_hand(phone: Client) -> None:
+    (day,) = days(50)
+    page = send(phone, f"jour;parcours;durée\n{day};10,5;52:30\n".encode())
+    text = page.content.decode()
+    assert page.status_code == 200
+    assert "Which column is which?" in text
+    unsaid = phone.post(ADDRESS, {**form_of(text), "day": "0", "again": "1"})
+    assert unsaid.status_code == 422
+    assert "Say which column it is." in unsaid.content.decode()
+    chosen = {"day": "0", "distance": "1", "time": "2"}
+    read = phone.post(ADDRESS, {**form_of(text), **chosen, "again": "1"}).content.decode()
+    assert "1 run, 10.5 km" in read
+    assert "52:30" in read
+    assert not Log.objects.exists()
+    phone.post(ADDRESS, {**form_of(read), "keep": "1"})
+    assert Log.objects.get().moving_s == 3150
+
+
 @pytest.mark.parametrize(
     ("content", "said"),
     [
         (b"", "empty"),
         (b"PK\x03\x04\x00\x00", "no CSV"),
-        (b"a,b\n1,2\n", "No column"),
+        (b"a line of words", "No column"),
         (b"x" * 1_000_001, "At most 1 MB"),
         (b"x" * 40_000_000, "At most 1 MB"),
     ],
