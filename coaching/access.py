@@ -18,7 +18,7 @@ from django_htmx.middleware import HtmxDetails
 from django_otp.plugins.otp_totp.models import TOTPDevice
 from django_otp_webauthn.models import WebAuthnCredential
 
-from athletes.models import Athlete, Coach, CoachAthlete, Group, HealthNote, Result, TimeOff, User
+from athletes.models import Athlete, Coach, CoachAthlete, DeskNote, Group, HealthNote, Result, TimeOff, User
 from coaching.models import Invitation, Phrase
 from plans.models import (
     Assignment,
@@ -222,6 +222,12 @@ def invitation_for(user: User, pk: int) -> Invitation:
 def health_note_for(user: User, pk: int) -> HealthNote:
     mine = HealthNote.objects.filter(athlete__in=Athlete.objects.for_user(user))
     return get_object_or_404(mine.select_related("athlete"), pk=pk)
+
+
+def desk_note_for(user: User, pk: int) -> DeskNote:
+    """What coaches noted about an athlete of this coach's."""
+    mine = DeskNote.objects.filter(athlete__in=Athlete.objects.for_user(user))
+    return get_object_or_404(mine, pk=pk)
 
 
 def template_for(user: User, pk: int) -> Template:

@@ -13,7 +13,21 @@ from django.utils.safestring import SafeString
 
 from athletes.running.predictions import show_estimate
 from athletes.running.units import Distance, Duration, Units, show_distance, show_duration
-from plans.drawing import Chart, cross, dot, label, line, number, path, picture, rect, table, way_to_race
+from coaching.effort_chart import Stretch, effort_over_time
+from plans.drawing import (
+    Chart,
+    cross,
+    dot,
+    label,
+    legend,
+    line,
+    path,
+    picture,
+    rect,
+    table,
+    told,
+    way_to_race,
+)
 
 __all__ = [
     "DayBar",
@@ -56,15 +70,6 @@ class WeekBar:
     long_planned_mm: int = 0
     long_run_mm: int | None = None
     purpose: str = ""
-
-
-@dataclass(frozen=True)
-class Stretch:
-    """One piece of a session in the order it is run: repeats written out. effort 0 to 10."""
-
-    seconds: int
-    effort: float
-    words: str
 
 
 @dataclass(frozen=True)
@@ -206,7 +211,11 @@ def season_volume(
             for i, x in enumerate(centres)
             if i % every == 0 or i == now
         ),
-        label(0, 10, f"{units} a week; round mark: long run"),
+        legend(f"{units} a week; round mark: long run"),
+        *(
+            told(x - slot / 2, top, slot, floor - top, _week_words(week, units), width - right)
+            for x, week in pairs
+        ),
     ]
     if now is not None and 0 <= now < len(weeks):
         parts.append(path("c-now", [rect(centres[now] - bar / 2, floor + 17, bar, 2.5)]))
@@ -216,6 +225,13 @@ def season_volume(
     if not run:
         heads, rows = (heads[0], heads[1], heads[3]), [(row[0], row[1], row[3]) for row in rows]
     return Chart(title, picture(title, width, floor + 22, parts), table(title, heads, rows))
+
+
+def _week_words(week: WeekBar, units: Units) -> str:
+    ran = "" if week.run_mm is None else f"{_far(week.run_mm, units)} of "
+    long_ran = "" if week.long_run_mm is None else f"{_far(week.long_run_mm, units)} of "
+    long = f", long run {long_ran}{_far(week.long_planned_mm, units)}" if week.long_planned_mm else ""
+    return f"{week.label}: {ran}{_far(week.planned_mm, units)}{long}"
 
 
 def _long(week: WeekBar) -> int:
@@ -259,30 +275,6 @@ def longest_runs(weeks: Sequence[WeekBar], *, units: Units = "km", width: float 
     parts = [path("c-run", run), path("c-plan", plan), path("c-axis", [line(0, floor, width, floor)]), *names]
     figures = table(title, ("Week", "Planned", "Run"), rows)
     return Chart(title, picture(title, width, top + floor, parts), figures)
-
-
-def effort_over_time(stretches: Sequence[Stretch], *, width: float = 358) -> Chart:
-    """A session as it feels: one block a stretch, as wide as it lasts, as tall as its effort (0 to 10)."""
-    top, floor = 4.0, 74.0
-    total = sum(s.seconds for s in stretches) or 1
-    blocks, x = [], 0.5
-    for s in stretches:
-        wide = (width - 1) * s.seconds / total
-        tall = max((floor - top) * min(max(s.effort, 0.0), 10.0) / 10, 2.0)
-        blocks.append(rect(x, floor - tall, max(wide - min(1.5, wide / 4), 0.5), tall))
-        x += wide
-    rows = [
-        (s.words, show_duration(Duration(s.seconds * 1000)), f"{number(s.effort)} of 10") for s in stretches
-    ]
-    title = "Effort over time: " + ", ".join(f"{words} {time}" for words, time, _ in rows)
-    parts = [
-        path("c-area", blocks),
-        path("c-axis", [line(0, floor + 0.5, width, floor + 0.5)]),
-        label(0, floor + 14, "start"),
-        label(width, floor + 14, show_duration(Duration(total * 1000)), "end"),
-    ]
-    figures = table("Effort over time", ("Part", "Time", "Effort"), rows)
-    return Chart(title, picture(title, width, floor + 18, parts), figures)
 
 
 def prediction_spread(rows: Sequence[Prediction], *, goal_ms: int | None = None, width: float = 358) -> Chart:

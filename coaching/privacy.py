@@ -86,6 +86,7 @@ def export(athlete: Athlete) -> bytes:
         "readings": NoteReading.objects.filter(note__athlete=athlete),
         "screenings": athlete.screenings.all(),
         "words": athlete.messages.all(),
+        "desk_notes": athlete.desk_notes.all(),
         "time_off": athlete.time_off.all(),
         "attendance": athlete.attendance.select_related("group_session__group").order_by(
             "group_session__day"

@@ -11,10 +11,13 @@ from coaching.desk import (
     choices,
     colleagues,
     course,
+    desk_notes,
     group_sessions,
     groups,
     handouts,
+    health,
     inbox,
+    log_for,
     log_grid,
     looking_back,
     named_sessions,
@@ -27,6 +30,8 @@ from coaching.desk import (
     roster,
     roster_acts,
     roster_import,
+    season_acts,
+    season_session,
     session_words,
     sunday,
     template,
@@ -54,6 +59,8 @@ from coaching.phone import (
     today,
 )
 
+handler500 = "coaching.faults.page"
+
 urlpatterns = [
     *doors.urlpatterns,
     # The coach's desk
@@ -73,6 +80,11 @@ urlpatterns = [
     path("desk/messages/phrases/<int:pk>/remove/", phrases.remove, name="phrase-remove"),
     path("desk/athletes/<int:pk>/messages/", thread.thread, name="thread"),
     path("desk/athletes/<int:pk>/messages/read/", thread.read, name="thread-read"),
+    path("desk/sessions/<uuid:pk>/log/", log_for.log_for, name="log-for"),
+    path("desk/athletes/<int:pk>/runs/", log_for.extra_for, name="extra-for"),
+    path("desk/athletes/<int:pk>/notes/", desk_notes.add, name="desk-note-add"),
+    path("desk/notes/<int:pk>/remove/", desk_notes.remove, name="desk-note-remove"),
+    path("desk/athletes/<int:pk>/health/", health.health, name="athlete-health"),
     path("desk/health-notes/<int:pk>/clear/", athlete.clear_hold, name="clear-hold"),
     path("desk/athletes/<int:pk>/paces/", results.paces, name="athlete-paces"),
     path("desk/athletes/<int:pk>/paces/card.pdf", results.printed, name="athlete-card"),
@@ -134,6 +146,12 @@ urlpatterns = [
     path("desk/proposals/<int:pk>/accept/", proposals.accept, name="proposal-accept"),
     path("desk/proposals/<int:pk>/refuse/", proposals.refuse, name="proposal-refuse"),
     path("desk/proposals/<int:pk>/undo/", proposals.undo, name="proposal-undo"),
+    path("desk/schedules/<int:pk>/sessions/", season_session.new_session, name="season-session-new"),
+    path("desk/schedules/<int:pk>/sessions/<uuid:key>/", season_session.session, name="season-session"),
+    path("desk/schedules/<int:pk>/move/", season_acts.move, name="season-move"),
+    path("desk/schedules/<int:pk>/undo/", season_acts.undo, name="season-undo"),
+    path("desk/schedules/<int:pk>/drop/", season_acts.drop, name="season-drop"),
+    path("desk/schedules/<int:pk>/send/", season_acts.send, name="season-send"),
     path("desk/schedules/<int:pk>/choices/", choices.choices, name="choices"),
     path("desk/schedules/<int:pk>/choices/choose/", choices.choose, name="choices-choose"),
     path("desk/schedules/<int:pk>/versions/", versions.versions, name="versions"),

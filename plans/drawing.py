@@ -87,6 +87,21 @@ def label(x: float, y: float, words: str, anchor: str = "start") -> str:
     )
 
 
+def legend(words: str) -> str:
+    """What the marks mean, over the picture on the left; gives way to what a finger asks for."""
+    return label(0, 10, words).replace('class="c-text"', 'class="c-text c-legend"', 1)
+
+
+def told(x: float, y: float, width: float, height: float, words: str, at: float) -> str:
+    """Words that show at (`at`, 10), ending there, while a finger or pointer is on the box. Paper shows none."""
+    box = f'x="{number(x)}" y="{number(y)}" width="{number(width)}" height="{number(height)}"'
+    return (
+        f'<g class="c-hit"><rect {box} fill="none" pointer-events="all"/>'
+        f'<text class="c-text c-tip" opacity="0" font-size="11" fill="#000" text-anchor="end" '
+        f'x="{number(at)}" y="10">{escape(words)}</text></g>'
+    )
+
+
 def picture(title: str, width: float, height: float, parts: Iterable[str], css: str = "") -> SafeString:
     """The whole SVG; `title` is what a screen reader says instead."""
     size = f'width="{number(width)}" height="{number(height)}"'

@@ -1,4 +1,5 @@
-// The template board: sessions move by drag and by arrow keys, the form of one opens beside the board.
+// A board of weeks and days (a template's, a season's): sessions move by drag and by arrow keys, the form of one opens
+// beside the board.
 // Everything here has a plain way too: the session's page has its week and day, and a link to close it.
 (() => {
   const board = () => document.getElementById("board");
@@ -24,7 +25,7 @@
     if (there) there.focus();
   }
 
-  const cellOf = (node) => node instanceof Element ? node.closest("#board .cell") : null;
+  const cellOf = (node) => node instanceof Element ? node.closest("#board .cell:not(.gone)") : null;
 
   document.addEventListener("dragstart", (event) => {
     const card = event.target.closest?.("#board .card");

@@ -17,7 +17,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 from django_otp_webauthn.models import WebAuthnCredential
 
-from athletes.models import Athlete, Coach, Group, HealthNote, Membership, Screening, TimeOff, User
+from athletes.models import Athlete, Coach, DeskNote, Group, HealthNote, Membership, Screening, TimeOff, User
 from coaching import answering
 from coaching.addresses import secret_of
 from coaching.desk.invitations import invite
@@ -198,6 +198,10 @@ def objects_of(schedule: Schedule, coach: Coach) -> dict[str, Any]:
         "named-session/pk": NamedSession.objects.first().pk,
         "named-session-delete/pk": NamedSession.objects.first().pk,
         "sessions/key": first.key,
+        "season-session/key": schedule.sessions.filter(issues__day__gt=today).first().pk,
+        "notes/pk": DeskNote.objects.create(
+            athlete=athlete, coach=coach, coach_name=str(coach), day=today, words="New job.", at=timezone.now()
+        ).pk,
         "weeks/number": 1,
         "template-restore/number": 1,
         "version-undo/number": 2,

@@ -12,15 +12,19 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from athletes import screening
-from athletes.models import Practice, TimeOff
+from athletes.models import TimeOff
 from athletes.running.units import Units
 from coaching import privacy, strips
 from coaching.access import CoachRequest, athlete_for, coach_only, health_note_for
+from coaching.desk.desk_notes import DeskNoteForm
+from coaching.desk.season import context_of
+from coaching.effort_chart import effort_against_plan, effort_weeks
 from coaching.fields import day_input
 from coaching.pace_rows import pace_rows
 from plans import recording, saying
-from plans.models import Log, Proposal, Schedule, ScheduleVersion
-from plans.reading import card_of, week_of, weeks_of
+from plans.editing import open_season
+from plans.models import Log, Schedule, ScheduleVersion
+from plans.reading import card_of, weeks_of
 
 
 class NoteForm(forms.Form):
@@ -55,52 +59,62 @@ def athlete(request: CoachRequest, pk: int) -> HttpResponse:
 def show(
     request: CoachRequest,
     pk: int,
+    *,
     note: NoteForm | None = None,
     off: TimeOffForm | None = None,
+    desk_note: DeskNoteForm | None = None,
+    problem: str = "",
+    words: str = "",
     status: int = 200,
 ) -> HttpResponse:
     one = athlete_for(request.user, pk)
     today = one.today()
-    units: Units = "mi" if one.units == "mi" else "km"
     schedule = (
         Schedule.objects.filter(athlete=one, state="running")
         .select_related("athlete", "race_entry__race")
         .first()
     )
-    weeks = weeks_of(schedule) if schedule else []
-    this = week_of(today, schedule.week_starts if schedule else Practice.get().week_starts)
-    full = max((item.planned_mm for week in weeks for item in week.items), default=None)
-    card = card_of(schedule) if schedule else one.pace_cards.first()
     holds = one.health_notes.filter(closed__isnull=True)
     privacy.note_read(holds, request.user)
     context = {
         "athlete": one,
         "today": today,
-        "this_week": this,
         "schedule": schedule,
-        "race": schedule.race_entry.race if schedule and schedule.race_entry else None,
-        "weeks": [(week, strips.week_strip(week, today, units, full)) for week in weeks],
-        "picture": strips.season(weeks, today, units) if weeks else None,
-        "card": card,
-        "paces": pace_rows(card.card, units) if card else [],
         "results": one.results.all()[:6],
         "card_waits": one.card_proposals.filter(state="open").exists(),
-        "logs": Log.objects.standing().filter(athlete=one).order_by("-day")[:8],
+        "logs": Log.objects.standing().filter(athlete=one).select_related("session").order_by("-day")[:14],
         "holds": holds,
+        "closed_notes": one.health_notes.filter(closed__isnull=False).count(),
         "health": screening.standing(one, timezone.now()),
         "time_off": one.time_off.filter(last_day__gte=today),
-        "proposal": Proposal.objects.filter(schedule=schedule, state="open").first() if schedule else None,
-        "accepted": Proposal.objects.filter(schedule=schedule, state="accepted").first()
-        if schedule
-        else None,
-        "versions": ScheduleVersion.objects.filter(schedule=schedule).order_by("-number")[:10]
-        if schedule
-        else [],
         "said": list(one.messages.order_by("-at", "-id")[:5]),
+        "desk_notes": one.desk_notes.all()[:20],
         "note_form": note or NoteForm(),
         "off_form": off or TimeOffForm(initial={"first_day": today, "last_day": today}),
+        "desk_note_form": desk_note or DeskNoteForm(athlete=one),
     }
+    context |= season_of(request, schedule, problem, words) if schedule else {"units": one.units}
+    card = context.get("card") or one.pace_cards.first()
+    units: Units = "mi" if one.units == "mi" else "km"
+    context |= {"card": card, "paces": pace_rows(card.card, units) if card else []}
     return render(request, "desk/athlete.html", context, status=status)
+
+
+def season_of(request: CoachRequest, schedule: Schedule, problem: str, words: str) -> dict[str, Any]:
+    """What the page says of a schedule that runs."""
+    season, weeks, card = open_season(schedule, request.coach), weeks_of(schedule), card_of(schedule)
+    now = next((n for n, week in enumerate(weeks) if 0 <= (season.today - week.first_day).days < 7), None)
+    newest = schedule.proposals.filter(state__in=["open", "accepted"]).order_by("-made_at", "-id")
+    return {
+        **context_of(season, weeks, problem, words),
+        "race": schedule.race_entry.race if schedule.race_entry else None,
+        "card": card,
+        "picture": strips.season(weeks, season.today, season.units) if weeks else None,
+        "efforts": effort_against_plan(effort_weeks(weeks, card), now=now),
+        "proposal": next((one for one in newest if one.state == "open"), None),
+        "accepted": next((one for one in newest if one.state == "accepted"), None),
+        "versions": list(ScheduleVersion.objects.filter(schedule=schedule).order_by("-number")[:10]),
+    }
 
 
 @require_POST

@@ -204,7 +204,9 @@ def _taper(week: WeekSeen, before: WeekSeen | None, units: Units) -> Words:
 
 
 def _far(mm: int, units: Units) -> str:
-    return show_distance(Distance(mm), units)
+    """To the tenth: what a plan comes to is not known to the metre."""
+    tenth = 100_000 if units == "km" else 160_934.4
+    return show_distance(Distance(round(round(mm / tenth) * tenth)), units)
 
 
 def _percent(mm: int, base: int, word: str) -> str:

@@ -94,6 +94,11 @@ phrase                     in 404 404 200 404 404  |  in 404 404 422 404 404
 phrase-remove               -   -   -   -   -   -  |  in 404 404 302 404 404
 thread                     in 404 404 200 404 200  |  in 404 404 422 404 422
 thread-read                 -   -   -   -   -   -  |  in 404 404 302 404 302
+log-for                    in 404 404 200 404 200  |  in 404 404 422 404 422
+extra-for                  in 404 404 200 404 200  |  in 404 404 422 404 422
+desk-note-add               -   -   -   -   -   -  |  in 404 404 422 404 422
+desk-note-remove            -   -   -   -   -   -  |  in 404 404 302 404 302
+athlete-health             in 404 404 200 404 200  |  in 404 404 422 404 422
 clear-hold                  -   -   -   -   -   -  |  in 404 404 302 404 302
 athlete-paces              in 404 404 200 404 200  |   -   -   -   -   -   -
 athlete-card               in 404 404 200 404 200  |   -   -   -   -   -   -
@@ -147,6 +152,12 @@ proposal                   in 404 404 200 404 200  |  in 404 404 200 404 200
 proposal-accept             -   -   -   -   -   -  |  in 404 404 302 404 302
 proposal-refuse             -   -   -   -   -   -  |  in 404 404 302 404 302
 proposal-undo               -   -   -   -   -   -  |  in 404 404 302 404 302
+season-session-new         in 404 404 200 404 200  |  in 404 404 422 404 422
+season-session             in 404 404 200 404 200  |  in 404 404 422 404 422
+season-move                 -   -   -   -   -   -  |  in 404 404 422 404 422
+season-undo                 -   -   -   -   -   -  |  in 404 404 409 404 409
+season-drop                 -   -   -   -   -   -  |  in 404 404 422 404 422
+season-send                 -   -   -   -   -   -  |  in 404 404 409 404 409
 choices                    in 404 404 200 404 200  |  in 404 404 200 404 200
 choices-choose              -   -   -   -   -   -  |  in 404 404 422 404 422
 versions                   in 404 404 200 404 200  |  in 404 404 200 404 200
@@ -240,6 +251,7 @@ def in_the_table() -> list[Route]:
 MAY_WRITE = {
     # A coach's reading of a health note is written down for the athlete, also when it is read in the export.
     "athlete": {"athletes_notereading"},
+    "athlete-health": {"athletes_notereading"},
     "athlete-export": {"athletes_notereading"},
     "round": {"athletes_notereading"},
     # What was computed is kept, to be found again: the roster's lines, the page that was made.

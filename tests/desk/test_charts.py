@@ -18,6 +18,7 @@ from coaching.charts import (
     way_to_race,
     week_strip,
 )
+from coaching.effort_chart import EffortWeek, Mean, effort_against_plan
 from plans.drawing import cross, dot, number, rect
 
 KM = 1_000_000
@@ -128,8 +129,8 @@ def test_a_season_has_its_weeks_long_runs_and_figures():
 )  # fmt: skip
 def test_a_season_is_measured_in_round_numbers(most, units, scale):
     svg = season_volume([WeekBar("Week 1", most)], units=units).svg
-    texts = [node.text for node in parsed(svg).iter(f"{SVG}text") if node.get("text-anchor") == "end"]
-    assert texts == scale
+    texts = [node for node in parsed(svg).iter(f"{SVG}text") if node.get("text-anchor") == "end"]
+    assert [node.text for node in texts if node.get("class") == "c-text"] == scale
 
 
 def test_effort_is_as_wide_as_it_lasts_and_as_tall_as_it_feels():
@@ -216,3 +217,48 @@ def test_a_chart_in_a_template_is_a_figure_with_its_table():
 
 def test_numbers_are_short():
     assert [number(n) for n in (0, 0.001, 1.50, 2.125, -3.0)] == ["0", "0", "1.5", "2.12", "-3"]
+
+
+def tips(svg):
+    """What shows under a finger, and the box that it shows for."""
+    found = []
+    for group in parsed(svg).iter(f"{SVG}g"):
+        box, words = group
+        found.append((words.text, float(box.get("x")), float(box.get("width")), words.get("opacity")))
+    return found
+
+
+def test_a_season_tells_a_weeks_figures_under_a_finger_and_not_on_paper():
+    # Slots of (640 - 30 - 4) / 3 = 202.
+    assert tips(season_volume(SEASON).svg) == [
+        ("Week 1: 38 km of 40 km, long run 14 km of 14 km", 30, 202, "0"),
+        ("Week 2: 20 km of 44 km, long run 0 km of 16 km", 232, 202, "0"),
+        ("Week 3: 50 km, long run 18 km", 434, 202, "0"),
+    ]
+
+
+EFFORTS = [
+    EffortWeek("Week 1", Mean(3.0, 3.5, 2), Mean(7.0, 8.0, 1)),
+    EffortWeek("Week 2"),
+    EffortWeek("Week 3", Mean(3.0, 5.0, 3)),
+]
+
+
+def test_effort_against_plan_lays_given_inside_asked():
+    chart = effort_against_plan(EFFORTS)
+    drawn = paths(chart.svg)
+    # 134 high for ten steps from the floor at 160: 3 is 40.2, 3.5 is 46.9, 7 is 93.8, 8 is 107.2, 5 is 67.
+    # Slots of 202, the middle of the first at 131; bars 14 wide.
+    assert boxes(drawn["c-plan"]) == [(116.5, 119.8, 14, 40.2), (520.5, 119.8, 14, 40.2)]
+    assert boxes(drawn["c-key"]) == [(131.5, 66.2, 14, 93.8)]
+    assert boxes(drawn["c-run"]) == [(118.5, 113.1, 10, 46.9), (133.5, 52.8, 10, 107.2), (522.5, 93, 10, 67)]
+    assert [words for words, *_ in tips(chart.svg)] == [
+        "Week 1: easy 3.5 for 3.0, hard 8.0 for 7.0",
+        "Week 3: easy 5.0 for 3.0",
+    ]
+    assert "<td class=\"num\">5.0</td>" in chart.table
+    assert "Week 2" not in chart.table
+
+
+def test_no_effort_given_is_no_picture():
+    assert effort_against_plan([EffortWeek("Week 1")]) is None

@@ -318,7 +318,7 @@ class TestRails:
         editing.send(again(schedule, coach), 1, "")
         schedule.refresh_from_db()
         for one in live(schedule):
-            if one.day < timezone.localdate() + timedelta(7) and one.role != "race":
+            if one.day < timezone.localdate() + timedelta(21) and one.role != "race":
                 log(schedule, one)
         time_machine.move_to(timezone.now() + timedelta(21), tick=False)
         draft = rebalancing.drafts_of([rebalancing.running().get(pk=schedule.pk)])[0]
