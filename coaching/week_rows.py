@@ -43,6 +43,12 @@ class MeetingCell:
     told: bool  # whether somebody wrote down who came
 
 
+def short_words(one: GroupSession) -> str:
+    """`18:30 Marathon A`: the place stands over the day."""
+    time = f"{one.at:%H:%M} " if one.at else ""
+    return f"{'called off: ' if one.called_off else ''}{time}{one.group.name}"
+
+
 def days_of(first: date) -> list[date]:
     return [first + timedelta(n) for n in range(7)]
 
@@ -96,7 +102,7 @@ def _row(
             day,
             tuple(by_day[day]),
             extra[day],
-            tuple(m.words(athlete.units) for m in meetings.expected(athlete.pk, day, by_day[day])),
+            tuple(short_words(m.session) for m in meetings.expected(athlete.pk, day, by_day[day])),
             (athlete.pk, day) in off,
         )
         for day in days

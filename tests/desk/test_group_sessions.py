@@ -81,7 +81,7 @@ def test_it_works(desk: Client, group: Group, ada: Athlete) -> None:
     ]
     page = desk.get(answer["Location"]).content.decode()
     assert "1 expected" in page
-    assert "18:30, the track, with Tuesday group" in page
+    assert '<p class="with">18:30 Tuesday group</p>' in page
     assert "5 × 3 min at 10K pace" in page
 
 
