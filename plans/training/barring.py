@@ -133,6 +133,7 @@ def _first_quality(ledger: Ledger, off: Off, first: int) -> None:
         loose = item.session.role == "long" and not item.fixed and not item.session.pinned
         if loose and item.day >= first and ledger.week_of(item.day) <= week:
             _bar(item, "calm")
+            item.numbers |= {"break_days": off.days, "break_why": off.why}
     there = [i for i in later if ledger.week_of(i.day) == week]
     chosen = min(there, key=lambda i: (i.session.supporting, i.day, i.session.key))
     for item in there:

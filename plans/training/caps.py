@@ -44,6 +44,19 @@ class WeekCap:
     binding: str
     caps: dict[str, Number]
     numbers: dict[str, Any] = field(default_factory=dict)
+    plan: Number = 0
+
+    def bear(self, total: Number, tolerance: Fraction) -> bool:
+        """Raise the cap to a total that exceeds it by no more than the tolerance; an open health note has none.
+
+        The dead band of the plan, for what is left of it when single runs were limited: nobody takes one
+        kilometre off Thursday because the week is 51 km where it may be 50.
+        """
+        if not self.binding or self.binding == "hold":
+            return total <= self.above_plan
+        if total > self.above_plan and total * (1 - tolerance) <= self.caps[self.binding]:
+            self.above_plan, self.cap = total, min(total, self.plan)
+        return total <= self.above_plan
 
 
 def reference(values: Sequence[Number], kinds: Sequence[str], i: int) -> Number:
@@ -93,7 +106,7 @@ def week_cap(
         caps["hold"] = held
         if held < cap:
             cap, above, binding = held, held, "hold"
-    return WeekCap(cap, min(max(cap, whole), plan), above, ref, binding, caps, numbers)
+    return WeekCap(cap, min(max(cap, whole), plan), above, ref, binding, caps, numbers, plan)
 
 
 def _rise(ledger: Ledger, credited: Sequence[Number], i: int, ref: Number) -> tuple[Number, dict[str, Any]]:

@@ -194,8 +194,9 @@ def _enter(ledger: Ledger, session: Session, log: Log | None) -> None:
     planned, unit = native(session), _unit(ledger, session)
     index = ledger.week_of(session.day.toordinal())
     amount = planned * unit
-    ledger.planned_all[index] += amount
-    ledger.planned_runs.append((session.day.toordinal(), amount))
+    if not session.added:  # what the coach wrote; a race put in later takes another session's place
+        ledger.planned_all[index] += amount
+        ledger.planned_runs.append((session.day.toordinal(), amount))
     if session.role != "race":
         ledger.planned[index] += amount
     standing = ledger.inputs.standing.get(session.key)

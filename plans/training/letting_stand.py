@@ -29,15 +29,13 @@ def let_stand(ledger: Ledger, items: Sequence[Item], cap: WeekCap, ran: Number) 
             (less if stands < item.amount else more).append((item, stands))
     for item, stands in less:
         item.amount = stands
-    if not more or cap.binding == "hold":
+    if not more:
         return
     total = ran + sum(i.amount * i.unit for i in to_come(items))
     total += sum((stands - item.amount) * item.unit for item, stands in more)
-    if total * (1 - ledger.inputs.rails.tolerance) <= cap.above_plan:
+    if cap.bear(total, ledger.inputs.rails.tolerance):
         for item, stands in more:
             item.amount = stands
-        cap.cap = max(cap.cap, min(total, ledger.planned[ledger.week_of(more[0][0].day)]))
-        cap.above_plan = max(cap.above_plan, total)
 
 
 def _trifle(ledger: Ledger, item: Item) -> int | None:
@@ -52,7 +50,7 @@ def _trifle(ledger: Ledger, item: Item) -> int | None:
     worth = max(ledger.rail(rails.small_mm), item.planned * item.unit * rails.small_share)
     if abs(stands - item.amount) * item.unit > worth:
         return None
-    if stands < item.amount or item.rule in CUT_ORDER and stands <= item.most:
+    if stands < item.amount or (item.rule in CUT_ORDER and stands <= item.most):
         return stands
     return stands if item.rule in RISES and stands * (1 - rails.tolerance) <= item.most else None
 

@@ -247,10 +247,10 @@ def _settle(week: Week, seeking: list[Item], days: list[int | None]) -> None:
             _stay(ledger, item)
             continue
         other, to = _swap(week, item, day, seeking)
-        item.numbers |= {"from": item.day, "to": day}
         why = "moved_missed" if item.state == "again" else "moved"
+        item.numbers |= {"from": item.day, "to": day, "moved_by": why}
         if other is not None and to is not None:
-            other.numbers |= {"from": other.day, "to": to, "for": item.session}
+            other.numbers |= {"from": other.day, "to": to, "for": item.session, "moved_by": "swapped"}
             other.day, other.slot, other.moved, other.rule = to, 0, True, "swapped"
         elif other is not None:
             other.dropped, other.rule, other.numbers = "gave_way", "gave_way", {"for": item.session}
@@ -298,7 +298,9 @@ def _refused(week: Week, item: Item, day: int, seeking: list[Item]) -> str:
                 return _distance_words(day, other)
     if _near_race(week, item, day):
         return "too near the race"
-    return "too many hard days or no day of rest left"
+    if any(other is not item and other.day == day for other in seeking):
+        return "already has a run"
+    return "too many hard days or no day of rest left" if item.hard else "no day of rest left"
 
 
 def _distance_words(day: int, other: Item) -> str:

@@ -87,6 +87,8 @@ class _Walk:
     def __init__(self, ledger: Ledger, breaks: list[Off]) -> None:
         self.ledger, self.breaks = ledger, breaks
         self.longs = LongRuns(ledger, breaks)
+        self.tolerance = ledger.inputs.rails.tolerance
+        self.beyond: dict[int, Number] = {}
         self.credited: list[Number] = [ledger.credited(i) for i in range(ledger.current)]
         self.weeks: list[WeekResult] = []
         self.numbers: dict[int, dict[str, Any]] = {}
@@ -98,10 +100,12 @@ class _Walk:
     def week(self, index: int) -> None:
         ledger, items = self.ledger, self.by_week.get(index, [])
         cap = week_cap(ledger, self.credited, index, self.breaks, self._parts(index, items))
+        ran, told = ledger.fit_done[index], ledger.fit_advised[index]
+        self.beyond[index] = max(0, ran - told)
         limit_runs(ledger, index, items, cap, self.longs)
         limit_hard(ledger, index, items, cap)
         cut = WeekCut(ledger, items)
-        ran, told = ledger.fit_done[index], ledger.fit_advised[index]
+        cap.bear(ran + cut.total(), self.tolerance)
         cut.fit(cap.above_plan - min(ran, told))
         if ran > told:  # what was run beyond the advice costs easy running, never the key sessions
             cut.ease(cap.above_plan - ran)
@@ -181,6 +185,7 @@ class _Walk:
             "cap": cap.cap,
             "binding": cap.binding,
             "reference": cap.reference,
+            "beyond": self.beyond[index],
             **cap.numbers,
         }
         self.weeks.append(
@@ -209,7 +214,9 @@ class _Walk:
             placed.append(now)
             before = ledger.inputs.standing.get(item.session.key) or _as_planned(item)
             if not _same(before, now):
-                changes.append(Change(item.session.key, before, now, now.reason or restored(ledger, item)))
+                changes.append(
+                    Change(item.session.key, before, now, now.reason or restored(ledger, item, before))
+                )
         changed = any(p.reason for p in placed)
         return Result(
             tuple(self.weeks),

@@ -70,7 +70,11 @@ class Oracle:
                 continue
             later = [d for d in run_days if d > start]
             back = next(
-                (d for i, d in enumerate(later) if i + 1 == len(later) or self.together(d, later[i + 1], missed)),
+                (
+                    d
+                    for i, d in enumerate(later)
+                    if i + 1 == len(later) or self.together(d, later[i + 1], missed)
+                ),
                 None,
             )
             if back is None:
@@ -183,7 +187,7 @@ class Oracle:
         for w in range(now, n):
             above, whole = self.cap(credit, w, breaks)
             here = [r for r in self.runs if r["week"] == w and self.at(r) not in self.done]
-            states = self.week(here, above - actual[w], whole, breaks, barred, w)
+            states = self.week(here, above, above - actual[w], whole, breaks, barred, w)
             for r, state in zip(here, states, strict=True):
                 chosen[self.at(r)] = state
                 actual[w] += state[0]
@@ -213,12 +217,15 @@ class Oracle:
                 lowest.add(self.at(keep))
         return easy, lowest
 
-    def week(self, here, budget, whole, breaks, barred, w):
+    def week(self, here, above, budget, whole, breaks, barred, w):
         """Try every combination; take the lawful one with the least by the cut order."""
         start = [self.begin(r, whole, breaks, barred, w) for r in here]
         start = self.soften(here, start, whole, w)
         options = [self.options(r, s) for r, s in zip(here, start, strict=True)]
-        if sum(s[0] for s in start) <= budget:
+        ran = above - budget
+        if sum(s[0] for s in start) <= budget or (
+            above < self.planned[w] and (ran + sum(s[0] for s in start)) * TOL <= above
+        ):
             return start
         best = None
         for combo in product(*options):

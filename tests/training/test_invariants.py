@@ -184,7 +184,7 @@ def more_never_lowers_a_cap(athlete, which, extra):
     """Exact as long as no week realises less; and what whole sessions do to that has a bound.
 
     Whole repetitions, runs of at least 3 km and second runs that go as one can leave a week that has more
-    room, or a longer long run, a little emptier than before. Only after such a week may a cap be lower: by
+    room, or a longer long run, a little emptier than before; so can the tolerance. Only after such a week may a cap be lower: by
     that much, grown as a cap may grow, and the tolerance that lets a week keep its plan.
     """
     assume(athlete.logs)
@@ -196,25 +196,26 @@ def more_never_lowers_a_cap(athlete, which, extra):
         better = replace(log, mm=log.mm + extra * KM, s=log.s + extra * 360)
     more = replace(athlete, logs=tuple(better if x is log else x for x in athlete.logs))
     before, after = rebalance(athlete), rebalance(more)
-    # A run done on its day leaves other days to the runs made up for: another week, not less running.
-    assume(_days(before, log.key) == _days(after, log.key))
+    # A run done on its day is not made up for, and leaves other days free: another week, not less running.
+    assume(_days(before) == _days(after))
     growth, emptier = _most_growth(athlete), 0
     for a, b in zip(before.weeks, after.weeks, strict=True):
-        fall = a.cap - b.cap
+        fall = _cap(a) - _cap(b)
         assert fall <= 0 or emptier
         assert fall <= growth * emptier + Fraction(1, 10) * a.planned
         assert a.run - b.run <= max(0, fall) + _largest(athlete, a.first_day, before.measured_in)
         emptier = max(emptier, a.run - b.run)
 
 
-def _days(result, key):
+def _days(result):
     """Which day each run stands on, or that it found none."""
     gone = ("no_day", "gave_way")
-    return {
-        p.key: p.day if not p.dropped or p.reason.rule not in gone else None
-        for p in result.sessions
-        if p.key != key
-    }
+    return {p.key: p.day if not p.dropped or p.reason.rule not in gone else None for p in result.sessions}
+
+
+def _cap(week):
+    """The smallest limit, before the tolerance that leaves a week as it is."""
+    return min([week.planned, *week.caps.values()])
 
 
 def _most_growth(athlete):

@@ -27,7 +27,7 @@ def sixty(weeks: int, **given):
 
 def test_four_weeks_off_and_back_takes_about_five_weeks():
     plan = done_until(missed(sixty(14), day(3), day(6, "Sun"), "ill"), day(7))
-    assert week_totals(rebalance(plan))[:6] == [30, 37, 46, 57, 60, 60]
+    assert week_totals(rebalance(plan))[:6] == [30, 37, 46, 58, 60, 60]  # 57.5 allows 58 to stand
 
 
 def test_running_two_days_a_week_meanwhile_is_not_held_lower_than_running_none():
@@ -129,7 +129,7 @@ def test_a_cut_long_run_after_flu_has_no_hard_kilometres_left():
     plan = done_until(missed(plan, day(3), day(4, "Sun"), "ill"), day(5))
     long = rebalance(plan).placed("5Sun")
     assert (long.mm, long.eased) == (14 * KM, True)
-    assert "14 days off ill, first long run at most 65 % of 22 km" in long.reason.sentence
+    assert "14 days off ill, at first no long run over 65 % of 22 km" in long.reason.sentence
 
 
 def test_a_10k_race_added_on_saturday_takes_sundays_long_run():

@@ -49,20 +49,20 @@ def test_21_a_cold_for_five_days_gives_one_smaller_week_without_quality_at_first
     assert board(athlete) == "\n".join([
         " 5 build    Sun L24(6)>16 eased",
         " 6 build    Tue Q10>E8  Wed E8>6  Thu E10>7  Sat E8>6  Sun L24(6)>16 eased",
-        " 7 build    Tue Q10>8@60  Wed E8  Thu E10>9  Sat E8  Sun L24(6)>20 eased",
-        " 9 build    Tue Q12  Wed E8  Thu E10>8  Sat E8>7  Sun L28>23",
+        " 7 build    Tue Q10>8@60  Wed E8  Thu E10  Sat E8  Sun L24(6)>20 eased",
+        " 9 build    Tue Q12  Wed E8  Thu E10  Sat E8  Sun L28>23",
         "10 build    Tue Q12  Wed E8  Thu E10  Sat E8  Sun L28>25",
         "11 peak     Tue Q12  Wed E8  Thu E10  Sat E8  Sun L32>28",
     ])  # fmt: skip
-    assert week_totals(rebalance(athlete))[:4] == [16, 43, 53, 42]
+    assert week_totals(rebalance(athlete))[:4] == [16, 43, 54, 42]
 
 
 def test_22_flu_for_fourteen_days():
     athlete = off(day(5), day(6, "Sun"), "ill", day(7))
     result = rebalance(athlete)
     # 65 % of the larger of 40 (the recovery week before) and the mean of four, 50.5: 32.8
-    # then a recovery week of 42, held to a quarter more than 32: 40
-    assert week_totals(result)[:2] == [32, 40]
+    # then a recovery week of 42 with 1 km less of quality; a quarter more than 32 is 40, within 4 % of 41
+    assert week_totals(result)[:2] == [32, 41]
     first = [p for p in result.sessions if p.day < day(8)]
     assert not any(p.level == 1 and p.key == "7Tue" and not p.turned_easy for p in first)
     assert result.placed("7Sun").mm == 13 * KM  # 65 % of 20
@@ -83,7 +83,7 @@ def test_23b_after_travel_the_way_back_is_quicker():
     ill = off(day(5), day(7, "Sun"), "ill", day(8), season(f"12x {BUILD}", race_day=None))
     away = replace(ill, away=(Away(day(5), day(7, "Sun"), travel=True),))
     assert week_totals(rebalance(ill))[:3] == [27, 33, 41]
-    assert week_totals(rebalance(away))[:3] == [27, 35, 46]
+    assert week_totals(rebalance(away))[:3] == [27, 35, 47]
 
 
 def test_24_injured_for_six_weeks_with_eight_to_go_is_not_pretended_away():
@@ -191,7 +191,7 @@ def test_35_minutes_stay_minutes():
     athlete = off(day(2), day(2, "Sun"), "ill", day(3), write(*timed))
     assert board(athlete) == " 3 build    Tue E50'>40'  Thu E50'>40'  Sat E40'>30'  Sun L120'>95'"
     assert rebalance(athlete).placed("3Sun").reason.sentence == (
-        "Long run 2 h 00 to 95 min: 7 days off ill, first long run at most 80 % of 2 h 00."
+        "Long run 2 h 00 to 95 min: 7 days off ill, at first no long run over 80 % of 2 h 00."
     )
 
 

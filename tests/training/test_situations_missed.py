@@ -41,7 +41,7 @@ def test_03_quality_missed_on_tuesday_for_lack_of_time_moves_to_a_free_day():
     assert result.placed("2Tue").day == day(2, "Fri")
     assert [p.key for p in result.departures] == ["2Tue"]
     assert result.placed("2Tue").reason.sentence == (
-        "Quality session from Tue to Fri: missed on Tue for lack of time, and there is a day for it."
+        "Quality session from Tue to Fri: missed on Tue for lack of time; Fri has room for it."
     )
 
 
