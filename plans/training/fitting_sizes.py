@@ -81,7 +81,13 @@ class Measurer:
         if place is not None:
             return self._shorter(session, place, full)
         sizes = [self.full(tree) for tree in smaller_trees(session)]
-        return tuple(sorted((s for s in sizes if s.mm < full.mm), key=lambda s: (-s.hard_mm, -s.mm)))
+        found, last = list[Size](), full
+        for size in sorted(sizes, key=lambda s: (-s.hard_mm, -s.mm)):
+            # A step down the row is never longer: less hard work with more around it could overrun the day.
+            if size.mm < last.mm and size.s <= last.s:
+                found.append(size)
+                last = size
+        return tuple(found)
 
     def _shorter(self, session: Session, place: int, full: Size) -> Sizes:
         """A run in one piece in whole steps; hard parts inside shrink with it, amounts in proportion."""

@@ -63,12 +63,11 @@ def carried(number: int) -> float:
     coach = factories.CoachFactory()
     connection.queries_log = deque(maxlen=QUERIES_KEPT)
     made = assigning_many.start(coach, version, club(number), race=race)
-    seconds, cpu, seen = [], [], []
+    plain, seconds, cpu, seen = assigning_many.progress, list[float](), list[float](), list[int]()
     for step in ("fit", "issue"):
         if step == "issue":
             assigning_many.choose(made, made.rows.values_list("pk", flat=True))
         job = Job.objects.get(kind="assign", state="waiting")
-        plain = assigning_many.progress
         assigning_many.progress = lambda job, done, total: (seen.append(done), plain(job, done, total))
         start, spent = perf_counter(), process_time()
         with CaptureQueriesContext(connection) as asked:
