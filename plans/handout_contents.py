@@ -19,7 +19,7 @@ from plans.gathering import meetings_of, with_places
 from plans.handout_page import DayRow, HandoutPage, PaceRow
 from plans.models import Change, Message, Proposal, Schedule, ScheduleVersion, SessionIssue
 from plans.paper import PaperSize
-from plans.reading import RUNS, Cards, Item, Week, understood, week_of, weeks_of_many
+from plans.reading import RUNS, Cards, Item, Week, own_week, understood, week_of, weeks_of_many
 from plans.training.describing import StepLine, lines
 
 PACE_WORDS = {"HM": "Half", "MP": "Marathon", "goal": "Goal", "easy": "Easy", "recovery": "Recovery"}
@@ -38,19 +38,24 @@ def page_of(schedule: Schedule, first_day: date) -> HandoutPage | None:
 
 
 def pages_of(schedules: Sequence[Schedule], first_day: date) -> dict[int, HandoutPage]:
-    """The page of each athlete (by key) whose schedule has the week that begins on `first_day`. Ten queries, and four more where a group meets."""
+    """The page of each athlete (by key) for their week of the one from `first_day`, if their schedule has it.
+
+    Ten queries, and four more where a group meets.
+    """
     practice = Practice.get()
-    weeks = weeks_of_many(schedules, first_day, first_day + timedelta(7))
-    having = [s for s in schedules if any(week.first_day == first_day for week in weeks[s.pk])]
+    firsts = {s.pk: own_week(first_day, s.week_starts) for s in schedules}
+    weeks = weeks_of_many(schedules, first_day - timedelta(3), first_day + timedelta(10))
+    having = [s for s in schedules if any(week.first_day == firsts[s.pk] for week in weeks[s.pk])]
     cards, volumes = cards_of_many(having), _volumes(having)
     notes, changes = _notes(having), _changes(having)
-    meetings = meetings_of([s.athlete_id for s in having], first_day, first_day + timedelta(6))
+    keys = [s.athlete_id for s in having]
+    meetings = meetings_of(keys, first_day - timedelta(3), first_day + timedelta(9))
     placed = {s.pk: with_places(weeks[s.pk], meetings, s.athlete_id, s.athlete.units) for s in having}
     return {
         s.athlete_id: _page(
             s,
             practice,
-            first_day,
+            firsts[s.pk],
             placed[s.pk],
             cards[s.pk],
             volumes[s.pk],

@@ -229,12 +229,13 @@ def make_week(job: Job) -> None:
 
 
 def with_week(athletes: QuerySet[Athlete], first_day: date) -> list[Athlete]:
-    """Those who are here and whose running schedule has the week."""
+    """Those who are here and whose running schedule has their week of it (`reading.own_week`)."""
+    near = (first_day - timedelta(3), first_day + timedelta(3))
     return list(
         athletes.filter(
             left_on__isnull=True,
             schedules__state="running",
-            schedules__weeks__first_day=first_day,
+            schedules__weeks__first_day__range=near,
             schedules__weeks__to_version=None,
         ).distinct()
     )

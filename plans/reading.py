@@ -121,6 +121,11 @@ def week_of(day: date, week_starts: int) -> date:
     return day - timedelta((day.weekday() - week_starts) % 7)
 
 
+def own_week(first_day: date, week_starts: int) -> date:
+    """The first day of the week that has most of the seven days from `first_day`: not everybody's week begins alike."""
+    return week_of(first_day + timedelta(3), week_starts)
+
+
 def weeks_of(schedule: Schedule, first: date | None = None, last: date | None = None) -> list[Week]:
     return weeks_of_many([schedule], first, last)[schedule.pk]
 

@@ -30,12 +30,13 @@ ORDER = {"quality": 0, "race": 0, "long": 1, "easy": 2}
 class SheetRow:
     """One athlete's session: its name, the hard pieces with their paces, what lies between.
 
+    A pace is in parts that stay whole on paper: `800 m`, `3:28–3:37/km`, `(2:46–2:54)`.
     `own` is what their plan says where the group runs something else.
     """
 
     name: str
     what: str
-    paces: tuple[str, ...]
+    paces: tuple[tuple[str, ...], ...]
     between: str
     own: str = ""
 
@@ -111,12 +112,10 @@ def steps_row(name: str, what: str, text: str, card: PaceCard | None, units: Uni
     said = lines(steps, card, units) if steps and card else ()
     hard = [one for one in said if one.hard and one.pace]
     told = [
-        " ".join(
-            p for p in (one.amount if len(hard) > 1 else "", one.pace, one.split and f"({one.split})") if p
-        )
+        tuple(filter(None, (one.amount if len(hard) > 1 else "", one.pace, one.split and f"({one.split})")))
         for one in hard
     ]
-    easy = [one.pace for one in said if one.pace][:1]
+    easy = [(one.pace,) for one in said if one.pace][:1]
     between = [f"{one.amount} {one.words[:1].lower()}{one.words[1:]}" for one in said if one.recovery]
     return SheetRow(name, what, tuple(told or easy), ", ".join(dict.fromkeys(between)))
 

@@ -25,7 +25,7 @@ from coaching.models import RosterLine, Snooze
 from coaching.spreadsheets import as_csv
 from plans import recording
 from plans.attention_rules import NAMES, RULES
-from plans.handouts import start_batch
+from plans.handouts import start_batch, with_week
 from plans.models import Template
 from plans.reading import week_of
 
@@ -67,13 +67,7 @@ def act(request: CoachRequest) -> HttpResponse:
 def handouts(request: CoachRequest, chosen: list[Athlete]) -> HttpResponse:
     """Next week's."""
     first_day = week_of(timezone.localdate(), Practice.get().week_starts) + timedelta(7)
-    with_week = Athlete.objects.filter(
-        pk__in=[one.pk for one in chosen],
-        schedules__state="running",
-        schedules__weeks__first_day__gt=first_day - timedelta(7),
-        schedules__weeks__first_day__lte=first_day,
-    )
-    athletes = list(with_week.distinct())
+    athletes = with_week(Athlete.objects.filter(pk__in=[one.pk for one in chosen]), first_day)
     if not athletes:
         messages.error(request, "None of them has a schedule for next week.")
         return redirect("roster")

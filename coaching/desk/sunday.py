@@ -19,8 +19,8 @@ from coaching.access import CoachRequest, athlete_for, coach_only, groups_for
 from coaching.models import Phrase, SundayRound
 from plans import saying, unread
 from plans.attention_rules import URGENCY
-from plans.handouts import start_batch
-from plans.models import CardProposal, HandoutBatch, Message, Proposal, Schedule, Sending
+from plans.handouts import start_batch, with_week
+from plans.models import CardProposal, HandoutBatch, Message, Proposal, Sending
 from plans.reading import week_of
 
 STEPS = {
@@ -85,7 +85,7 @@ def go_on(request: CoachRequest, one: SundayRound) -> HttpResponse:
 
 
 def handouts(request: CoachRequest, one: SundayRound) -> HttpResponse:
-    athletes = with_week(request, one.first_day)
+    athletes = with_week(mine(request), one.first_day)
     if not athletes:
         messages.error(request, "Nobody has a schedule for that week.")
     else:
@@ -94,16 +94,6 @@ def handouts(request: CoachRequest, one: SundayRound) -> HttpResponse:
             request, f"{len(athletes)} handout{' is' if len(athletes) == 1 else 's are'} being made."
         )
     return redirect("round")
-
-
-def with_week(request: CoachRequest, first_day: date) -> list[Athlete]:
-    running = Schedule.objects.filter(
-        state="running",
-        weeks__to_version=None,
-        weeks__first_day__gt=first_day - timedelta(7),
-        weeks__first_day__lte=first_day,
-    )
-    return list(mine(request).filter(pk__in=running.values("athlete")))
 
 
 def say(request: CoachRequest, one: SundayRound) -> HttpResponse:
@@ -181,7 +171,7 @@ def letters(request: CoachRequest, one: SundayRound) -> dict[str, Any]:
 
 def paper(request: CoachRequest, one: SundayRound) -> dict[str, Any]:
     batches = HandoutBatch.objects.filter(coach=request.coach, first_day=one.first_day)
-    return {"many": len(with_week(request, one.first_day)), "batches": batches}
+    return {"many": len(with_week(mine(request), one.first_day)), "batches": batches}
 
 
 def done(request: CoachRequest, one: SundayRound) -> dict[str, Any]:

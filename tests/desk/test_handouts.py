@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import io
-from datetime import timedelta
+from datetime import datetime, time, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
+import time_machine
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
-from athletes.models import Coach, Group, Membership
+from athletes.models import Coach, Group, Membership, Practice
 from plans import jobs
 from plans.models import HandoutBatch, Job, Schedule, SessionIssue
 from plans.reading import week_of
+from plans.tasks import sweep
 from tests.factories import AthleteFactory, CoachFactory, coaches, scheduled
 
 pytestmark = pytest.mark.django_db
@@ -106,3 +109,31 @@ def test_who_may(name: str, mine: Schedule, client: Client) -> None:
     assert client.get(url).status_code == 404
     client.force_login(mine.athlete.user)
     assert client.get(url).status_code == 404
+
+
+def test_the_hour_set_on_the_practice_page_is_the_hour_of_the_sunday_job(
+    mine: Schedule, coach: Coach
+) -> None:
+    head = Client()
+    head.force_login(CoachFactory(is_head=True).user)
+    values = {"name": "Harbour", "paper": "A4", "units": "km", "week_starts": 0}
+    page = head.post("/desk/practice/change/", values | {"time_zone": "America/Halifax", "handout_hour": 20})
+    assert page.status_code == 302
+    week = mine.first_day + timedelta(14)
+    # Sunday 20:00 in Halifax is midnight UTC in winter (UTC-4), an hour earlier in summer.
+    due = datetime.combine(week - timedelta(1), time(20), ZoneInfo("America/Halifax"))
+    for early, jobs_written in ((timedelta(minutes=5), 0), (-timedelta(minutes=5), 1)):
+        with time_machine.travel(due - early, tick=False):
+            sweep()
+        assert Job.objects.filter(kind="handout-week").count() == jobs_written
+    with time_machine.travel(due + timedelta(minutes=6), tick=False):
+        sweep()
+        sweep()
+    batch = HandoutBatch.objects.get()
+    assert (batch.coach, batch.first_day, batch.scheduled, batch.pages) == (coach, week, True, 1)
+    Practice.objects.update(handout_hour=None)
+    with time_machine.travel(due + timedelta(7), tick=False):
+        sweep()
+    assert HandoutBatch.objects.count() == 1
+    wrong = head.post("/desk/practice/change/", values | {"time_zone": "Europe/Lisbon", "handout_hour": 24})
+    assert (wrong.status_code, Practice.get().handout_hour) == (422, None)

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import io
+import re
+import subprocess
 import zipfile
 from datetime import UTC, date, datetime, timedelta
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -15,17 +18,17 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from pypdf import PdfReader
 
-from athletes.models import Coach, Group, Membership, Practice
+from athletes.models import Athlete, Coach, Group, Membership, Practice
 from coaching.mailing import compose
 from coaching.models import Delivery
 from coaching.race_paper import race_pdf
-from plans import handouts, jobs
+from plans import handouts, jobs, meeting
 from plans.handout_contents import page_of, pages_of, running
 from plans.handouts import due_week, make_page, start_batch, with_week, write_sunday
 from plans.models import Handout, HandoutBatch, Job, Message, Schedule
 from plans.racing import race_day
 from plans.reading import week_of
-from plans.sheets import group_sheet, season_sheet
+from plans.sheets import group_sheet, season_sheet, session_sheet
 from plans.tasks import sweep
 from tests.factories import AthleteFactory, CoachFactory, coaches, scheduled
 from tests.plans.test_paper import fonts, grey
@@ -332,3 +335,47 @@ def test_sheets_stay_on_the_paper_and_are_kind_to_ink(coach: Coach, paper: str) 
             assert min(min(row[:16] + row[-16:]) for row in rows) == 255
             ink = sum(255 - point for point in points) / (255 * len(points))
             assert 0.001 < ink < 0.06
+
+
+def test_whose_week_begins_on_another_day_gets_the_week_that_has_most_of_it(coach: Coach) -> None:
+    """Weeks of the practice begin on Mondays, Ada's on Sundays: hers begins the day before."""
+    ada = club(coach, "Ada")[0]
+    Schedule.objects.update(week_starts=6)
+    for week in ada.weeks.all():
+        type(week).objects.filter(pk=week.pk).update(first_day=week.first_day - timedelta(1))
+    batch = run(batch_of(coach, [ada]))
+    assert batch.pages == 1
+    page = page_of(Schedule.objects.get(), monday())
+    assert page is not None
+    sunday = monday() - timedelta(1)
+    assert page.dates == handouts.span(sunday)
+    assert page.days[0].date == f"Sun {sunday.day}"
+    assert with_week(Athlete.objects.all(), monday()) == [ada.athlete]
+
+
+@pytest.mark.parametrize(
+    "wide", ["10 min easy; 8 x 1200 m between HM and 10K, 90 s jog", "6 x 800 m @ 10K, 90 s jog"]
+)
+def test_nothing_on_the_group_sheet_is_printed_over_something_else(
+    coach: Coach, tmp_path: Path, wide: str
+) -> None:
+    schedule = club(coach, "Ada Longname-Featherstonehaugh")[0]
+    Membership.objects.create(group=Group.objects.create(name="Half"), athlete=schedule.athlete)
+    day = schedule.first_day + timedelta(1)
+    one = meeting.make(Group.objects.get(), day, at=None, place="The track", steps=wide)
+    sheet = session_sheet(one, Athlete.objects.all())
+    assert sheet
+    (tmp_path / "sheet.pdf").write_bytes(sheet)
+    found = subprocess.run(
+        ["pdftotext", "-bbox", tmp_path / "sheet.pdf", "-"], capture_output=True, check=True
+    )
+    boxes = [
+        [float(n) for n in row]
+        for row in re.findall(r'xMin="(\S+)" yMin="(\S+)" xMax="(\S+)" yMax="(\S+)"', found.stdout.decode())
+    ]
+    assert len(boxes) > 30
+    for a, b in combinations(boxes, 2):
+        across = min(a[2], b[2]) - max(a[0], b[0])
+        down = min(a[3], b[3]) - max(a[1], b[1])
+        # Lines stand close: the boxes of two lines may touch by a third of a letter.
+        assert not (across > 1 and down > 5), (a, b)
