@@ -141,6 +141,7 @@ urlpatterns = [
     path("desk/schedules/<int:pk>/leave/", course.leave, name="course-leave"),
     path("desk/proposals/", proposals.proposals, name="proposals"),
     path("desk/proposals/small/", proposals.accept_small, name="proposals-small"),
+    path("desk/proposals/small/progress/", proposals.small_progress, name="proposals-small-progress"),
     path("desk/proposals/what-is-small/", proposals.set_small, name="proposals-what-is-small"),
     path("desk/proposals/<int:pk>/", proposals.proposal, name="proposal"),
     path("desk/proposals/<int:pk>/accept/", proposals.accept, name="proposal-accept"),

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from celery import shared_task
 
-from plans import appending, assigning_many, handouts, jobs, offering, railing, rebalancing, recarding
+from plans import accepting, appending, assigning_many, handouts, jobs, offering, railing, rebalancing, recarding
 
 # Imported for the jobs they carry.
-__all__ = ["assigning_many", "carry_out", "offering", "railing", "sweep"]
+__all__ = ["accepting", "assigning_many", "carry_out", "offering", "railing", "sweep"]
 
 
 @shared_task(name="plans.carry_out")

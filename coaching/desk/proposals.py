@@ -20,7 +20,7 @@ from coaching.access import CoachRequest, coach_only, proposal_for
 from coaching.desk import card_proposals
 from coaching.desk.by_hand import HandRow, fresh_rows, hand_of, read_rows
 from coaching.strips import week_strip
-from plans import deciding
+from plans import accepting, deciding
 from plans.comparing import WeekPair, pairs
 from plans.deciding import ByHand
 from plans.issuing import Content, Stale
@@ -31,6 +31,7 @@ from plans.silence import silent_among
 from plans.telling import Difference
 
 STRIPS_IN_LIST = 3
+AT_ONCE = 5  # so many are accepted while the coach waits; more go on in the background
 
 
 @dataclass(frozen=True)
@@ -199,6 +200,7 @@ def show_list(request: CoachRequest, form: SmallForm | None = None, status: int 
         "count": len(cards),
         "first": len(first),
         "small": len(small),
+        "accepting": accepting.accepting(request.user),
         "silent": silent_among(athletes),
         "decided": decided,
         "small_form": form or SmallForm.of(Practice.get()),
@@ -278,9 +280,13 @@ def stale(request: CoachRequest, one: Proposal, error: Stale) -> HttpResponse:
 @coach_only
 def accept_small(request: CoachRequest) -> HttpResponse:
     """All that were small when the page was shown: those that are not the answer any more are computed again."""
-    wanted = [int(pk) for pk in request.POST.getlist("pk") if pk.isdecimal()]
+    wanted = [int(pk) for pk in request.POST.getlist("pk") if pk.isdecimal() and len(pk) < 15]
+    small = list(_mine(request).filter(state="open", small=True, pk__in=wanted))
+    if len(small) > AT_ONCE:
+        accepting.accept_all(small, request.user)
+        return redirect("proposals")
     done, again = 0, []
-    for one in _mine(request).filter(state="open", small=True, pk__in=wanted):
+    for one in small:
         try:
             deciding.accept(one, by=request.user, coach=request.coach)
             done += 1
@@ -293,6 +299,15 @@ def accept_small(request: CoachRequest) -> HttpResponse:
     if not done and not again:
         messages.info(request, "Nothing small waits any more.")
     return redirect("proposals")
+
+
+@coach_only
+def small_progress(request: CoachRequest) -> HttpResponse:
+    """How far the acceptances are; htmx asks again until all are through. Without it the whole list."""
+    if not request.htmx:
+        return redirect("proposals")
+    context = {"accepting": accepting.accepting(request.user)}
+    return render(request, "desk/proposals.html#accepting", context)
 
 
 @require_POST

@@ -8,7 +8,8 @@ from django.urls import reverse
 
 from athletes.models import Practice
 from plans import deciding, rebalancing
-from plans.models import Proposal, Schedule, SessionIssue
+from plans.jobs import run
+from plans.models import Job, Proposal, Schedule, SessionIssue
 from tests.factories import AthleteFactory, CoachFactory, UserFactory, coaches, scheduled
 from tests.plans.weeks import lived
 
@@ -254,6 +255,49 @@ class TestSmall:
             "accepted",
             "open",
         ]
+
+    def test_many_are_issued_in_the_background_each_for_itself(self, desk, coach):
+        made = self.small(coach, 8)
+        late, taken = made[0], made[1]
+        page = text(desk.post(reverse("proposals-small"), {"pk": [p.pk for p in made]}, follow=True))
+        assert "Accepting the small ones: 0 of 8" in page
+        assert "Accept all" not in page
+        assert not Proposal.objects.filter(state="accepted").exists()
+        day = late.schedule.athlete.today()
+        late.schedule.athlete.time_off.create(first_day=day, last_day=day + timedelta(9))
+        deciding.refuse(taken, by=UserFactory())
+        rows = list(Job.objects.filter(kind="accept").values_list("pk", flat=True))
+        for pk in [*rows, *rows]:  # a second carrier does no harm
+            run(pk)
+        assert Proposal.objects.filter(state="accepted", decided_by=coach.user).count() == 6
+        assert set(Schedule.objects.values_list("current_version", flat=True)) == {1, 2}
+        fresh = Proposal.objects.get(schedule=late.schedule, state="open")
+        assert fresh.recomputed
+        names = ", ".join(str(p.schedule.athlete) for p in (late, taken))
+        part = text(desk.get(reverse("proposals-small-progress"), headers={"HX-Request": "true"}))
+        assert (
+            f"6 of 8 small proposals issued. Not issued, because something changed meanwhile: {names}."
+            in part
+        )
+        assert "hx-trigger" not in part
+
+    def test_one_that_is_not_small_any_more_is_left(self, desk, coach):
+        made = self.small(coach, 6)
+        desk.post(reverse("proposals-small"), {"pk": [p.pk for p in made]})
+        Proposal.objects.filter(pk=made[0].pk, state="open").update(small=False)
+        for pk in Job.objects.filter(kind="accept", state="waiting").values_list("pk", flat=True):
+            run(pk)
+        states = Proposal.objects.filter(pk__in=[p.pk for p in made]).values_list("state", flat=True)
+        assert sorted(states) == ["accepted"] * 5 + ["open"]
+
+    def test_the_progress_of_another_coach_is_not_shown(self, desk, coach, client):
+        made = self.small(coach, 6)
+        desk.post(reverse("proposals-small"), {"pk": [p.pk for p in made]})
+        client.force_login(CoachFactory().user)
+        assert "accepting" not in text(
+            client.get(reverse("proposals-small-progress"), headers={"HX-Request": "true"})
+        )
+        assert client.get(reverse("proposals-small-progress")).status_code == 302
 
     def test_what_is_not_small_is_not_taken_along(self, desk, coach, proposal):
         page = desk.post(reverse("proposals-small"), {"pk": [proposal.pk, "x"]}, follow=True)
