@@ -27,6 +27,7 @@ class Word:
     urgency: int
     head: str
     words: str
+    rule_words: str = ""  # the rule with its number, as the practice set it
 
 
 def words_for(
@@ -51,7 +52,7 @@ def words_for(
         "hold": [_hold(note, today) for note in open_holds],
         "unwell": [] if open_holds else _unwell(logs, today, on.get("unwell") or 0),
         "silent": _silent(weeks, logs, today, on.get("silent") or 0),
-        "long-missed": _long_run_missed(weeks, today, on.get("long-missed") or 0),
+        "long-missed": _long_run_missed(weeks, today, units, on.get("long-missed") or 0),
         "spike": _spike(logs, weeks, today, units, on.get("spike") or 0),
         "hard-easy": _hard_easy(weeks, today, on.get("hard-easy") or 0),
         "above-plan": _far_above(weeks, today, units, on.get("above-plan") or 0),
@@ -60,7 +61,7 @@ def words_for(
         "running-out": _running_out(last_day, race_day, today, on.get("running-out") or 0),
     }
     return [
-        Word(rule, URGENCY[rule], NAMES[rule].head, words)
+        Word(rule, URGENCY[rule], NAMES[rule].head, words, NAMES[rule].said(on[rule]))
         for rule in sorted(found, key=URGENCY.__getitem__)
         if rule in on
         for words in found[rule]
@@ -103,12 +104,15 @@ def _silent(weeks: Sequence[Week], logs: Sequence[Log], today: date, from_days: 
     return [f"for {length} days"] if length >= from_days else []
 
 
-def _long_run_missed(weeks: Sequence[Week], today: date, times: int) -> list[str]:
+def _long_run_missed(weeks: Sequence[Week], today: date, units: Units, times: int) -> list[str]:
     longs = [item for item in _runs_due(weeks, today) if item.role == "long"][-times:]
-    if len(longs) == times and all(item.state == "missed" for item in longs):
-        often = {1: "missed", 2: "missed twice in a row"}
-        return [often.get(times, f"missed {times} times in a row")]
-    return []
+    if len(longs) < times or not all(item.state == "missed" for item in longs):
+        return []
+    often = {1: "missed", 2: "missed twice in a row"}.get(times, f"missed {times} times in a row")
+    planned = " and ".join(
+        f"{_whole(item.planned_mm, units)} on {item.day.day} {item.day:%b}" for item in longs
+    )
+    return [f"{often}: {planned}"]
 
 
 def _spike(logs: Sequence[Log], weeks: Sequence[Week], today: date, units: Units, percent: int) -> list[str]:
@@ -150,10 +154,14 @@ def _far_above(weeks: Sequence[Week], today: date, units: Units, percent: int) -
     week = done[-1]
     if week.run_mm * 100 < week.planned_mm * (100 + percent):
         return []
-    size = 1_609_344 if units == "mi" else 1_000_000
     over = week.run_mm * 100 // week.planned_mm - 100
-    ran, plan = (f"{round(mm / size)} {units}" for mm in (week.run_mm, week.planned_mm))
+    ran, plan = (_whole(mm, units) for mm in (week.run_mm, week.planned_mm))
     return [f"last week {ran} of {plan}, {over} % over"]
+
+
+def _whole(mm: int, units: Units) -> str:
+    """To the whole kilometre or mile: what is planned is no more exact."""
+    return f"{round(mm / (1_609_344 if units == 'mi' else 1_000_000))} {units}"
 
 
 def _race(race_day: date | None, today: date, within: int) -> list[str]:

@@ -25,6 +25,10 @@ class Rule:
     unit: str = ""
     always: bool = False
 
+    def said(self, number: int | None) -> str:
+        """The rule with the number that is set: Runs were due and nothing was said for 4 days."""
+        return self.words if number is None else f"{self.words} {number}{' ' * (self.unit != '%')}{self.unit}"
+
 
 RULES: tuple[Rule, ...] = (
     Rule("hold", "Hold", "A health note that a coach has not cleared. Always shown.", always=True),

@@ -50,7 +50,7 @@ def mine(request: CoachRequest) -> AthleteQuerySet:
 
 def choices(request: CoachRequest, ticked: list[Athlete]) -> list[tuple[str, str]]:
     races = Race.objects.filter(day__gte=timezone.localdate(), entries__athlete__in=mine(request)).distinct()
-    found = [(TICKED, f"{len(ticked)} athletes ticked on the roster")] if ticked else []
+    found = [(TICKED, f"{len(ticked)} athletes ticked on the roster")] if ticked else [("", "choose")]
     found += [(f"group:{one.pk}", f"the group {one.name}") for one in groups_for(request.user)]
     found += [(f"race:{one.pk}", f"all on {one.name}") for one in races]
     return [*found, (EVERYONE, "everyone of mine")]
@@ -58,7 +58,7 @@ def choices(request: CoachRequest, ticked: list[Athlete]) -> list[tuple[str, str
 
 def athletes_for(request: CoachRequest, to: str, ticked: list[Athlete]) -> list[Athlete]:
     """Whom a choice of the form means; only ever athletes whom this coach may see."""
-    kind, _, key = to.partition(":")
+    kind, _, key = to.partition(":")  # a choice of the form, which is required: never empty
     if kind == TICKED:
         return ticked
     if kind == "group":

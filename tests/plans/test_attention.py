@@ -97,10 +97,11 @@ def test_silent_for_days() -> None:
 def test_the_long_run_missed_twice() -> None:
     missed = [run(ago, 20, "long", log(ago, outcome="missed")) for ago in (3, 10)]
     logs = [item.log for item in missed]
-    assert Case(weeks(*missed), logs).said() == [("long-missed", "missed twice in a row")]
+    told = [("long-missed", "missed twice in a row: 20 km on 15 Nov and 20 km on 22 Nov")]
+    assert Case(weeks(*missed), logs).said() == told
     assert Case(weeks(*missed), logs).said({"long-missed": 3}) == []
     again = [*missed, run(17, 18, "long", log(17, 18))]
-    assert Case(weeks(*again), logs).said() == [("long-missed", "missed twice in a row")]
+    assert Case(weeks(*again), logs).said() == told
     run_since = [missed[1], run(3, 20, "long", log(3, 20))]
     assert Case(weeks(*run_since), [log(3, 20)]).said({"spike": None}) == []
 
