@@ -124,9 +124,13 @@ def backup(folder: Path, key: str = "") -> Path:
     stamp = timezone.now().strftime("%Y-%m-%d-%H%M%S")
     path = folder / f"practice-{stamp}.{'backup' if key else 'zip'}"
     partial = path.with_suffix(".part")
-    partial.touch(mode=0o600)
-    partial.write_bytes(content)
-    partial.replace(path)
+    try:
+        partial.touch(mode=0o600)
+        partial.write_bytes(content)
+        partial.replace(path)
+    except OSError:
+        partial.unlink(missing_ok=True)
+        raise
     return path
 
 

@@ -11,7 +11,7 @@ from urllib.parse import urlsplit
 import dj_database_url
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
-from environs import FileAwareEnv
+from environs import FileAwareEnv, validate
 
 env = FileAwareEnv()
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -29,6 +29,7 @@ DEBUG = env.bool("DEBUG", False)
 DEMO = env.bool("DEMO", False)
 # Every coach needs a passkey or one-time codes; without it, those who set one up.
 SECOND_FACTOR_REQUIRED = env.bool("SECOND_FACTOR_REQUIRED", False)
+LOG_FORMAT = env.str("LOG_FORMAT", "line", validate=validate.OneOf(["line", "json"]))
 KEEP_MAIL_DAYS = env.int("KEEP_MAIL_DAYS", 90)  # who was sent what and whether it arrived; never its text
 
 # Mail: without EMAIL_HOST it is printed to the console and goes nowhere.
@@ -246,8 +247,8 @@ CELERY_BEAT_SCHEDULE = {
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "formatters": {"line": {"()": "coaching.logs.AsLine"}, "json": {"()": "coaching.logs.AsJson"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
     "root": {"handlers": ["console"], "level": "INFO"},
     "loggers": {"weasyprint": {"level": "ERROR"}, "fontTools": {"level": "ERROR"}},
 }

@@ -188,8 +188,12 @@ def write(name: str, content: bytes) -> Path:
     folder = made_dir() / FOLDER
     folder.mkdir(parents=True, exist_ok=True)
     partial, path = folder / f".{name}.part", folder / name
-    partial.write_bytes(content)
-    partial.replace(path)
+    try:
+        partial.write_bytes(content)
+        partial.replace(path)
+    except OSError:  # a full disk: half a page would only keep it full
+        partial.unlink(missing_ok=True)
+        raise
     return path
 
 

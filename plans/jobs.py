@@ -110,7 +110,9 @@ def run(pk: int) -> bool:
 def _put_back(job: Job, error: Exception) -> None:
     """Another try later; if a newer row for the same work waits already, that one serves."""
     now = shared_now()
-    values = {"claimed_until": None, "error": f"{type(error).__name__}: {error}"[:300]}
+    # The first line: a database's second one quotes the row.
+    said = f"{type(error).__name__}: {error}".partition("\n")[0][:300]
+    values = {"claimed_until": None, "error": said}
     if job.attempts < GIVE_UP_AFTER:
         later = now + timedelta(seconds=5 * 4**job.attempts)
         try:

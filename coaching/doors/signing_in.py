@@ -16,6 +16,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from athletes.models import Athlete, Coach, User
 from coaching.doors import throttle
 from coaching.doors.devices import device_words
+from coaching.faults import AWAY
 
 
 class SignInForm(AuthenticationForm):
@@ -90,7 +91,10 @@ def home(request: HttpRequest) -> HttpResponseBase:
 
 
 def health(request: HttpRequest) -> JsonResponse:
-    """For a proxy: 200 when the database answers."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT 1")
+    """For a proxy: 200 when the database answers, 503 when it does not."""
+    try:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT 1")
+    except AWAY:
+        return JsonResponse({"ok": False}, status=503)
     return JsonResponse({"ok": True})
