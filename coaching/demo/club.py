@@ -33,6 +33,7 @@ from athletes.models import (
 from athletes.running.units import Distance, parse_duration
 from coaching.demo.people import CLUB, COACHES, PASSWORD, PEOPLE, RACES, TEMPLATES, Person
 from coaching.demo.together import together
+from coaching.demo.talking import talk
 from plans import naming
 from plans.assigning import Aim, issue_first, preview
 from plans.models import Log, Message, Schedule, ScheduleVersion, SessionIssue, TemplateVersion
@@ -68,6 +69,12 @@ def load(say: Callable[[str], None]) -> None:
         # The second coach has every third athlete; the head coach sees all.
         add(person, coaches[1] if number % 3 == 2 else coaches[0], versions, dice)
     together(coaches)
+    talk(coaches)
+    confirm_addresses()
+
+
+def confirm_addresses() -> None:
+    User.objects.update(confirmed_at=timezone.now())
 
 
 def race_day(name: str, today: date) -> date:

@@ -63,6 +63,19 @@ def timed(views) -> list[tuple[float, int]]:
     return [(median(ms), count) for ms, count in zip(taken, counts, strict=True)]
 
 
+def talk(keys: list[int]) -> None:
+    """Four words in each thread, two of them the athlete's; nobody has read any."""
+    from django.utils import timezone
+
+    from plans.models import Message
+
+    Message.objects.bulk_create(
+        Message(athlete_id=key, author_name="M", by_coach=n % 2 == 0, words="Hm.", at=timezone.now())
+        for key in keys
+        for n in range(4)
+    )
+
+
 def main() -> int:
     filling.settle()
     from django.conf import settings
@@ -94,6 +107,7 @@ def main() -> int:
             CoachAthlete.objects.bulk_create(
                 CoachAthlete(coach=coach, athlete_id=key, since="2020-01-01") for key in some
             )
+        talk(keys)
         start = perf_counter()
         roster_lines.bring_up_to_date(Athlete.objects.filter(pk__in=keys), most=len(keys))
         each = 1000 * (perf_counter() - start) / len(keys)
