@@ -19,7 +19,7 @@ SALT = "coaching.answer"
 
 
 def address_of(message: Message) -> str:
-    return absolute("answer", token=signing.TimestampSigner(salt=SALT).sign(message.key))
+    return absolute("answer", token=signing.TimestampSigner(salt=SALT).sign(str(message.key)))
 
 
 def message_of(token: str) -> Message | None:

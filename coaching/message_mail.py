@@ -6,13 +6,14 @@ one message and takes an answer; a coach gets a link to the desk, behind the sig
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import timedelta
+from typing import Any
 from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from athletes.models import Athlete, Coach, CoachAthlete, HealthNote, User
@@ -52,8 +53,8 @@ def _once(job: Job, send: Callable[[], None]) -> None:
             send()
 
 
-def _tell(messages: Iterable[Message]) -> None:
-    for one in messages.select_related("athlete__user"):  # type: ignore[attr-defined]
+def _tell(messages: QuerySet[Message]) -> None:
+    for one in messages.select_related("athlete__user"):
         user = one.athlete.user
         if user is None or not may_have(one.athlete, user) or one.receipts.filter(reader=user).exists():
             continue
@@ -80,6 +81,6 @@ def coaches_of(athlete: Athlete) -> list[Coach]:
     return found or list(Coach.objects.filter(is_head=True, user__is_active=True).select_related("user"))
 
 
-def link_of(values: dict[str, object]) -> str:
+def link_of(values: dict[str, Any]) -> str:
     """Made when the mail is sent, and stored nowhere."""
     return answering.address_of(Message.objects.get(pk=values["message"]))

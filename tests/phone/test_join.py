@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from typing import Any
 
@@ -13,6 +14,7 @@ from django.utils import timezone
 from athletes.models import Athlete, Coach, User
 from athletes.screening import CLINICIAN_FIRST, standing
 from coaching.desk.invitations import address_of, invite
+from coaching.mailing import compose
 from coaching.models import Delivery, Invitation
 from plans.assigning import describe
 from tests.factories import CoachFactory, UserFactory
@@ -189,8 +191,18 @@ def test_an_athlete_cannot_become_a_second_one(phone: Client, coach: Coach) -> N
     assert Athlete.objects.get(name="Per Sandal").user is None
 
 
-def test_a_welcome_goes_to_the_address(phone: Client) -> None:
-    assert Delivery.objects.filter(kind="welcome", to="rosa@example.org").count() == 1
+def test_a_welcome_goes_to_the_address_and_its_link_confirms_it(phone: Client) -> None:
+    """Also when the mail is opened elsewhere, days after this phone signed in and out and in again."""
+    letter = compose(Delivery.objects.get(kind="welcome", to="rosa@example.org"))
+    rosa = User.objects.get(email="rosa@example.org")
+    assert rosa.confirmed_at is None
+    assert "not confirmed" in phone.get("/account/").content.decode()
+    phone.force_login(rosa)
+    (link,) = re.findall(r"http://[^/]+(/confirm/\S+)", str(letter.body))
+    assert Client().post(link).status_code == 200
+    rosa.refresh_from_db()
+    assert rosa.confirmed_at is not None
+    assert "not confirmed" not in phone.get("/account/").content.decode()
 
 
 def test_joining_goes_on_where_it_stood(phone: Client) -> None:
