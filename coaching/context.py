@@ -89,7 +89,8 @@ def desk_nav(request: HttpRequest) -> list[tuple[str, str, bool, int]]:
 
 
 def phone_nav(request: HttpRequest) -> list[tuple[str, str, bool, int]]:
-    athlete = getattr(request, "athlete", None)
+    """A page that is fetched for the phone's store has no count: it would be old by the time it is shown."""
+    athlete = None if request.headers.get("X-Keep") else getattr(request, "athlete", None)
     counts = {"my-messages": unread.by_athlete(athlete).count() if athlete else 0}
     return [
         (label, reverse(name), request.path == reverse(name), counts.get(name, 0)) for label, name in PHONE

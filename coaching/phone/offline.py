@@ -84,19 +84,22 @@ def keep(request: AthleteRequest) -> JsonResponse:
 
 def pages(season: Season) -> list[tuple[str, str]]:
     """This week and next, day by day and session by session; the plan, the paces, the handout."""
-    stamp, home = stamp_of(season), reverse("today")
+    stamp, home, talk = stamp_of(season), reverse("today"), talk_of(season)
+    said = digest([stamp, talk])
     last = last_day(season)
     days = [season.today + timedelta(n) for n in range((last - season.today).days + 1)]
-    found = [(f"{home}?day={day}", stamp) for day in days]
-    names = ["my-plan", "my-paces", "my-messages", "log-extra", "not-kept"]
+    found = [(f"{home}?day={day}", said) for day in days]
+    found.append((reverse("my-messages"), said))
+    names = ["my-plan", "my-paces", "log-extra", "not-kept"]
     found += [(reverse(name), stamp) for name in names]
     if season.week:
-        found.append((f"{home}?week={season.week.first_day + timedelta(7)}", stamp))
-        found.append((reverse("my-handout"), stamp))
+        found.append((f"{home}?week={season.week.first_day + timedelta(7)}", said))
+        found.append((reverse("my-handout"), digest([stamp, talk.get("paper")])))
     if season.schedule and season.schedule.race_entry_id:
         found.append((reverse("my-race"), stamp))
     for item in kept_sessions(season, last):
-        found.append((reverse("my-session", args=[item.session_id]), stamp))
+        words = talk.get(item.session_id)
+        found.append((reverse("my-session", args=[item.session_id]), digest([stamp, words])))
         log = reverse("log", args=[item.session_id])
         entry = digest([item.day, item.steps, item.log.pk if item.log else None, season.units, files()])
         found.append((f"{log}?how=different", entry))
@@ -117,7 +120,7 @@ def kept_sessions(season: Season, last: date) -> list[Item]:
 
 
 def stamp_of(season: Season) -> str:
-    """Changes with whatever a page may show: schedule, entries, notes, words, time off, units, the code of the pages."""
+    """Changes with whatever a page may show: schedule, entries, notes, time off, units, the code of the pages."""
     one, schedule = season.athlete, season.schedule
     seen: list[Any] = [
         one.pk,
@@ -129,13 +132,21 @@ def stamp_of(season: Season) -> str:
         one.logs.filter(replaced_by__isnull=True).count(),
         list(one.health_notes.values_list("pk", "kind", "closed")),
         list(one.time_off.values_list("pk", flat=True)),
-        one.messages.aggregate(last=Max("pk"), read=Count("receipts")),
         one.pace_cards.aggregate(last=Max("number"))["last"],
         one.results.aggregate(last=Max("pk"))["last"],
         race_day(schedule),
         files(),
     ]
     return digest(seen)
+
+
+def talk_of(season: Season) -> dict[Any, Any]:
+    """What was said, by the session it is about, and on paper: a word changes only the pages that show it."""
+    said = season.athlete.messages.order_by()
+    about = said.values_list("session").annotate(last=Max("pk"), read=Count("receipts"))
+    found: dict[Any, Any] = {session: (last, read) for session, last, read in about}
+    found["paper"] = max((last for _, last, _ in about.filter(on_paper=True)), default=None)
+    return found
 
 
 def race_day(schedule: Schedule | None) -> list[Any]:

@@ -10,6 +10,7 @@ from django.contrib.messages import get_messages
 from django.test import Client
 from django.utils import timezone
 
+from plans import saying
 from plans.models import Log, Race, RacePlan, Schedule, SessionIssue
 from tests.factories import CoachFactory, scheduled
 
@@ -41,11 +42,34 @@ def test_every_kept_page_is_there(phone: Client) -> None:
 def test_the_stamps_change_with_what_the_pages_show(phone: Client, schedule: Schedule, past: UUID) -> None:
     before = kept(phone)
     assert kept(phone) == before
-    phone.post(f"/me/sessions/{past}/words/", {"words": "Hm."})
+    phone.post(
+        "/me/time-off/",
+        {
+            "first_day": schedule.athlete.today(),
+            "last_day": schedule.athlete.today(),
+            "minutes": 0,
+            "kind": "rest",
+        },
+    )
     after = kept(phone)
     changed = {page for page, stamp in after.items() if before.get(page) != stamp}
     assert "/me/plan/" in changed
     assert not any("/log/" in page for page in changed)  # the forms are as they were
+
+
+def test_a_word_changes_only_the_pages_that_show_it(phone: Client, schedule: Schedule) -> None:
+    athlete, before = schedule.athlete, kept(phone)
+    first, second = (
+        row.session_id for row in SessionIssue.objects.filter(schedule=schedule, day__gte=athlete.today())[:2]
+    )
+    coach = CoachFactory().user
+    saying.say(athlete, "Hm.", by=coach, by_coach=True, session=schedule.sessions.get(pk=first))
+    after = kept(phone)
+    changed = {page for page, stamp in after.items() if before[page] != stamp}
+    assert {f"/me/?day={athlete.today()}", "/me/messages/", f"/me/sessions/{first}/"} <= changed
+    assert not {"/me/plan/", "/me/paces/", "/me/handout/", f"/me/sessions/{second}/"} & changed
+    saying.say(athlete, "For the fridge.", by=coach, by_coach=True, on_paper=True)
+    assert kept(phone)["/me/handout/"] != after["/me/handout/"]
 
 
 def test_the_stamps_change_with_the_plan_for_race_day(phone: Client, schedule: Schedule) -> None:

@@ -41,7 +41,8 @@ def test_the_mark_stays_until_the_page_says_it_was_read(phone: Client, bea: Athl
     """Also the store of the phone gets the page, long before anybody reads it."""
     pk, other = told(bea, "Call me."), told(AthleteFactory(), "Not yours.")
     for _ in range(2):
-        assert '<b class="count">1<' in page(phone.get("/me/", headers={"X-Keep": "1"}))
+        assert "Call me." in page(phone.get("/me/", headers={"X-Keep": "1"}))
+        assert '<b class="count">1<' in page(phone.get("/me/"))
         assert '<b class="count">new</b>' in page(phone.get("/me/messages/"))
     answer = phone.post("/me/messages/read/", {"message": [pk, other, "x"]}, headers=JSON)
     assert answer.status_code == 200
