@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from athletes.running.paces import PaceCard
 from athletes.running.units import Duration, Units, show_duration
 from plans.training.intensity import RACE_EFFORT, effort, has_hard, progression_efforts
-from plans.training.measuring import Sums, recovery_sums, sums_of, unsaid_recovery
 from plans.training.speeds import race_speed, target_speed
 from plans.training.steps import (
     BetweenPaces,
@@ -31,6 +30,8 @@ from plans.training.steps import (
     Step,
     Words,
 )
+from plans.training.summing import recovery_sums, sums_of, unsaid_recovery
+from plans.training.sums import Sums
 from plans.training.titles import title
 from plans.training.wording import (
     TRACK_MM,

@@ -13,9 +13,10 @@ from plans.training.fitting_caps import scaled
 from plans.training.fitting_runs import STEP_MM, STEP_S, Size, Sizes
 from plans.training.intensity import has_hard
 from plans.training.levels import at_level
-from plans.training.measuring import Sums, sums_of
 from plans.training.sizing import resized, written_in
 from plans.training.steps import DISTANCE_UNITS, Extent, Part, Repeats, RunWith, Session, Step, Unit
+from plans.training.summing import sums_of
+from plans.training.sums import Sums
 from plans.training.writing import is_strides
 
 LEVELS = (Fraction(4, 5), Fraction(3, 5))

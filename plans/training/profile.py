@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from athletes.running.paces import PaceCard
 from plans.training.intensity import HARD_FROM, RACE_EFFORT, effort, is_hard, progression_efforts
-from plans.training.measuring import Sums, recovery_sums, sum_all, sums_of, unsaid_recovery
 from plans.training.steps import Extent, Ladder, Part, Progression, Race, Repeats, RunWith, Session, Step
+from plans.training.summing import recovery_sums, sums_of, unsaid_recovery
+from plans.training.sums import Sums, sum_all
 from plans.training.writing import is_strides
 
 MOST_PIECES = 400
