@@ -88,10 +88,8 @@ def _scale(plan: RacePlan, x: Callable[[float], float], floor: float) -> list[st
     whole = plan.distance.mm // size
     every = 5 if whole > 12 else 2 if whole > 5 else 1
     return [
+        label(0, floor + 14, plan.units),
         *(label(x(n * size), floor + 14, str(n), "middle") for n in range(0, whole + 1, every)),
-        label(x(plan.distance.mm), floor + 14, plan.units, "end")
-        if plan.distance.mm % (every * size) > size * every // 3
-        else "",
     ]
 
 
