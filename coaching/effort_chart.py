@@ -93,7 +93,10 @@ def effort_against_plan(
         return floor - (floor - top) * effort / MOST
 
     centres = [left + slot * (i + 0.5) for i in range(len(weeks))]
-    plan, key, run, hits = [], [], [], []
+    plan: list[str] = []
+    key: list[str] = []
+    run: list[str] = []
+    hits: list[str] = []
     for x, week in zip(centres, weeks, strict=True):
         for mean, at, outline in ((week.easy, x - bar - 0.5, plan), (week.hard, x + 0.5, key)):
             if mean is not None:

@@ -64,9 +64,10 @@
     event.preventDefault();
     const [weeks, days] = STEPS[event.key];
     const cell = cellOf(card);
-    const week = Number(cell.parentElement.dataset.week) + weeks;
-    const day = cell.dataset.day === "" ? (days > 0 ? 0 : 6) : Number(cell.dataset.day) + days;
-    const there = week >= 1 && week <= board().querySelectorAll(".board-week").length && day >= 0 && day <= 6;
+    let week = Number(cell.parentElement.dataset.week) + weeks;
+    let day = cell.dataset.day === "" ? (days > 0 ? 0 : 6) : Number(cell.dataset.day) + days;
+    if (day < 0 || day > 6) [week, day] = [week + days, day < 0 ? 6 : 0];
+    const there = week >= 1 && week <= board().querySelectorAll(".board-week").length;
     if (there) move(card.dataset.key, week, weeks && cell.dataset.day === "" ? "" : day);
   });
 

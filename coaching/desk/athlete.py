@@ -76,7 +76,7 @@ def show(
     )
     holds = one.health_notes.filter(closed__isnull=True)
     privacy.note_read(holds, request.user)
-    context = {
+    context: dict[str, Any] = {
         "athlete": one,
         "today": today,
         "schedule": schedule,

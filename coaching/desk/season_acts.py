@@ -47,7 +47,7 @@ def with_season(
             return redirect(to)
         return view(request, open_season(schedule, request.coach), *args, **kwargs)
 
-    return found
+    return found  # type: ignore[return-value]
 
 
 def show_season(
