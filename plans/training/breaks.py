@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from plans.training.ledger import BEFORE, Ledger, Number
+from plans.training.ledger import BEFORE, Ledger
+from plans.training.rising import Number
 from plans.training.schedule import Break
 
 BACK_WITHIN = 4

@@ -2,8 +2,9 @@
 
 Law: every cap is a function of earlier volumes that never falls when one of them rises; so one walk
 through the weeks in order finds the largest caps there are. No rule here may loosen when a volume is
-low. Sources: 30 days and 10 % Frandsen 2025; taper Bosquet 2007, Smyth & Lawlor 2021; the rest is
-common practice, no source.
+low. What a week and a run may be after others stands in `rising`; here is what a schedule under way adds:
+breaks, holds, recovery and taper. Sources: taper Bosquet 2007, Smyth & Lawlor 2021; the rest is common
+practice, no source.
 """
 
 from __future__ import annotations
@@ -14,11 +15,18 @@ from fractions import Fraction
 from typing import Any
 
 from plans.training.breaks import Off, base, candidates
-from plans.training.ledger import BEFORE, Ledger, Number
+from plans.training.ledger import BEFORE, Ledger
+from plans.training.rising import (
+    SPIKE,
+    Number,
+    least_week,
+    longest_between,
+    most,
+    reference,
+    run_limits,
+    week_limits,
+)
 from plans.training.schedule import Hold
-
-SPIKE = Fraction(13, 10)
-"""No absolute allowance and no floor exceeds 30 % over the reference."""
 
 TRAVEL_WEEKS = 12
 
@@ -59,12 +67,6 @@ class WeekCap:
         return total <= self.above_plan
 
 
-def reference(values: Sequence[Number], kinds: Sequence[str], i: int) -> Number:
-    """Last week, the mean of the last four, or the week before a recovery week: the largest."""
-    found = max(values[i - 1], Fraction(sum(values[i - 4 : i])) / 4)
-    return max(found, values[i - 2]) if kinds[i - 1] == "recovery" else found
-
-
 def week_cap(
     ledger: Ledger, credited: Sequence[Number], i: int, breaks: Sequence[Off], parts: dict[int, tuple[Number, Number]]
 ) -> WeekCap:  # fmt: skip
@@ -76,7 +78,7 @@ def week_cap(
     whole = rise
     for off in breaks_here(ledger, i, breaks):
         share, was, _ = allowance(ledger, credited, off, i)
-        allowed: Number = max(share * was, least_week(ledger))
+        allowed: Number = max(share * was, least_week(ledger.inputs.rails, ledger.rail))
         whole = min(whole, allowed)
         if off.start in parts:
             before, after = parts[off.start]
@@ -112,20 +114,11 @@ def week_cap(
 def _rise(ledger: Ledger, credited: Sequence[Number], i: int, ref: Number) -> tuple[Number, dict[str, Any]]:
     rails = ledger.inputs.rails
     planned_ref = reference(ledger.planned_all, ledger.kinds, i)
-    grown = (1 + rails.weekly_rise) * ref
-    if planned_ref:
-        grown = max(grown, ledger.planned[i] * Fraction(ref) / planned_ref)
-    absolute = min(ref + ledger.rail(rails.weekly_rise_mm), SPIKE * ref)
+    wrote = ledger.planned[i] * Fraction(ref) / planned_ref if planned_ref else 0
     held = max(credited[i - BEFORE : i])
     ret = rails.travel_return if _travelled(ledger, i) else rails.weekly_return
-    returning = min(held, (1 + ret) * ref)
-    floor = max(_as_if_off(ledger, credited, i), rails.share_15 * held, least_week(ledger))
-    return max(grown, absolute, returning, floor), {"reference": ref, "held": held, "return": ret}
-
-
-def least_week(ledger: Ledger) -> Number:
-    """No cap is below three of the shortest runs: a cap of next to nothing could never be left again."""
-    return 3 * ledger.rail(ledger.inputs.rails.shortest_mm)
+    rise, _ = most(week_limits(rails, ref, held, ret, ledger.rail))
+    return max(rise, wrote, _as_if_off(ledger, credited, i)), {"reference": ref, "held": held, "return": ret}
 
 
 def _as_if_off(ledger: Ledger, credited: Sequence[Number], i: int) -> Number:
@@ -214,7 +207,7 @@ class LongRuns:
         self.ran.append((day, amount))
 
     def longest(self, first: int, before: int) -> Number:
-        return max([amount for day, amount in self.ran if first <= day < before], default=0)
+        return longest_between(self.ran, first, before)
 
     def cap(self, day: int, planned: Number, week_start: int) -> RunCap:
         """The most one run on this day may be. Runs of the same week do not raise it."""
@@ -243,10 +236,7 @@ class LongRuns:
         longest = self.longest(day - 30, week_start)
         if planned <= longest:
             return RunCap(planned, "", {})
-        grown = self._grown(longest, day, planned, week_start)
-        floor = min(self.floor, SPIKE * longest)
-        cap = max(grown, floor, self.rails.share_15 * self._held_at(week_start), self.shortest)
-        return RunCap(cap, "long_rise", {"longest": longest})
+        return RunCap(self._grown(longest, day, planned, week_start), "long_rise", {"longest": longest})
 
     def _after_break(self, off: Off, day: int, planned: Number, week_start: int) -> RunCap:
         """First a share of the longest run before it; then up from what has been run since."""
@@ -258,11 +248,7 @@ class LongRuns:
         since = self.longest(max(off.back or 0, day - 30), week_start)
         if planned <= since:
             return RunCap(planned, "", {})
-        cap = max(
-            first,
-            self._grown(since, day, planned, week_start),
-            self.rails.share_15 * self._held_at(week_start),
-        )
+        cap = max(first, self._grown(since, day, planned, week_start))
         return (
             RunCap(cap, "long_break", numbers)
             if cap == first
@@ -270,17 +256,13 @@ class LongRuns:
         )
 
     def _grown(self, longest: Number, day: int, planned: Number, week_start: int) -> Number:
-        rails = self.rails
-        wish = max([a for d, a in self.planned if day - 30 <= d < week_start], default=0)
+        """Over the longest so far: the rails, or the coach's own step."""
+        wish = longest_between(self.planned, day - 30, week_start)
         wrote = Fraction(planned) / wish if wish else SPIKE
         if longest < wish:
             wrote = min(wrote, SPIKE)  # once something was missed the coach's own leap no longer holds
-        return max(
-            (1 + rails.long_rise) * longest,
-            min(longest + self.ledger.rail(rails.long_rise_mm), SPIKE * longest),
-            wrote * longest,
-            min(self._held_at(week_start), (1 + rails.long_return) * longest),
-        )
+        limits = run_limits(self.rails, longest, self._held_at(week_start), self.ledger.rail)
+        return max(most(limits)[0], wrote * longest)
 
     def _held_at(self, week_start: int) -> Number:
         if week_start not in self._held:

@@ -18,8 +18,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 
-from plans.training.ledger import Item, Ledger, Number
+from plans.training.ledger import Item, Ledger
 from plans.training.limits import drop, lower_level, to_come, turn_easy
+from plans.training.rising import Number
 
 HALF, NONE = Fraction(1, 2), Fraction(0)
 Stage = tuple[str, Fraction, str]

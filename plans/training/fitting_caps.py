@@ -2,8 +2,8 @@
 
 Every cap is a function of earlier amounts that never falls when one of them rises, so one walk through the weeks
 finds the largest schedule there is (see `caps`, which does the same for a schedule that is under way, with
-breaks, holds and credit). Amounts are millimetres. Sources: 30 days and 10 % Frandsen 2025 (Br J Sports Med
-59:1203); the taper Bosquet 2007 (Med Sci Sports Exerc 39:1358); the rest is common practice, no source.
+breaks, holds and credit; both ask `rising` for the rails). Amounts are millimetres. Source: the taper Bosquet 2007
+(Med Sci Sports Exerc 39:1358).
 """
 
 from __future__ import annotations
@@ -13,14 +13,9 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from fractions import Fraction
 
-from plans.training.caps import SPIKE, reference
 from plans.training.guardrails import Rails
-
-BEFORE = 12
-"""Weeks before the first that count as run at the declared volume: as far back as "held" looks."""
-
-START_RUNS = 3
-"""Someone who declares next to nothing may begin with this many of the shortest runs."""
+from plans.training.rising import HELD_WEEKS as BEFORE
+from plans.training.rising import longest_between, most, reference, run_limits, week_limits
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,15 +101,8 @@ class Volumes:
         rails, i = self.rails, len(self.fitted)
         ref = int(reference(self.fitted, self.kinds, i))
         held = max(self.fitted[i - BEFORE :])
-        limits = (
-            (part(1 + rails.weekly_rise, ref), "rise"),
-            (min(ref + rails.weekly_rise_mm, part(SPIKE, ref)), "rise_mm"),
-            (min(held, part(1 + rails.weekly_return, ref)), "return"),
-            (part(rails.share_15, held), "held"),
-            (START_RUNS * rails.shortest_mm, "start"),
-        )
-        mm, rule = max(limits, key=lambda limit: limit[0])
-        return Cap(mm, rule, ref)
+        mm, rule = most(week_limits(rails, ref, held))
+        return Cap(int(mm), rule, ref)
 
     def cap(self, kind: str, shape: Shape) -> Cap:
         """What the next week may be: the rails, the growth the coach wrote, the shape of the plan."""
@@ -152,16 +140,8 @@ class LongRuns:
         rails = self.rails
         longest = _longest(self.fitted, day - timedelta(days=30), week_start)
         held = _longest(self.fitted, week_start - timedelta(weeks=BEFORE), week_start)
-        limits = (
-            (part(1 + rails.long_rise, longest), "long_rise"),
-            (min(longest + rails.long_rise_mm, part(SPIKE, longest)), "long_rise_mm"),
-            (min(held, part(1 + rails.long_return, longest)), "long_return"),
-            (min(rails.long_floor_mm, part(SPIKE, longest)), "long_floor"),
-            (part(rails.share_15, held), "held"),
-            (rails.shortest_mm, "start"),
-        )
-        mm, rule = max(limits, key=lambda limit: limit[0])
-        return Cap(mm, rule, longest)
+        mm, rule = most(run_limits(rails, longest, held))
+        return Cap(int(mm), rule, longest)
 
     def cap(self, day: date, week_start: date, shape: Shape) -> Cap:
         """The same with the growth the coach wrote."""
@@ -177,4 +157,4 @@ def longest_declared(week_mm: int, long_mm: int) -> int:
 
 
 def _longest(runs: Sequence[tuple[date, int]], first: date, before: date) -> int:
-    return max((mm for day, mm in runs if first <= day < before), default=0)
+    return int(longest_between(runs, first, before))

@@ -7,8 +7,9 @@ from datetime import timedelta
 from fractions import Fraction
 
 from plans.training.caps import LongRuns, holds_on
-from plans.training.ledger import BEFORE, Ledger, Number
+from plans.training.ledger import BEFORE, Ledger
 from plans.training.reasons import amount_words
+from plans.training.rising import Number
 from plans.training.schedule import RUNS, Verdict
 
 REACHABLE = Fraction(60, 100)

@@ -11,13 +11,12 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any, Literal
 
+from plans.training.rising import HELD_WEEKS, Number
 from plans.training.schedule import HARD, RUNS, Inputs, Log, Session, Standing
 
 State = Literal["done", "unknown", "missed", "gone", "open", "again"]
-Number = int | Fraction
-
-BEFORE = 12
-"""Weeks before the first one that can still matter (what was held: twelve weeks)."""
+BEFORE = HELD_WEEKS
+"""Weeks before the first one that can still matter: as far back as "held" looks."""
 
 ABSENT_RULES = frozenset({"no_day", "hold"})
 """Rules that took a run away because the athlete could not run: in a break these count as missed."""

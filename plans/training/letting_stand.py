@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from plans.training.caps import WeekCap
-from plans.training.ledger import Item, Ledger, Number
+from plans.training.ledger import Item, Ledger
 from plans.training.limits import to_come
 from plans.training.reasons import CUT_ORDER
+from plans.training.rising import Number
 from plans.training.schedule import Standing
 
 RISES = frozenset({"long_rise", "long_break"})
@@ -22,7 +23,8 @@ RISES = frozenset({"long_rise", "long_break"})
 
 def let_stand(ledger: Ledger, items: Sequence[Item], cap: WeekCap, ran: Number) -> None:
     """Leave trifles of one week as they stand; raises the week's cap to what stands where that is a little more."""
-    less, more = [], []
+    less: list[tuple[Item, int]] = []
+    more: list[tuple[Item, int]] = []
     for item in to_come(items):
         stands = _trifle(ledger, item)
         if stands is not None:

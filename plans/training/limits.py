@@ -11,8 +11,9 @@ from functools import partial
 from typing import Any
 
 from plans.training.caps import LongRuns, WeekCap
-from plans.training.ledger import Item, Ledger, Number
+from plans.training.ledger import Item, Ledger
 from plans.training.placing import free_seconds
+from plans.training.rising import Number
 
 POINTS = Fraction(5, 100)
 """What a share may exceed the share the plan itself writes by."""

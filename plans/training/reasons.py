@@ -9,8 +9,9 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
 
-from plans.training.ledger import Item, Ledger, Number
+from plans.training.ledger import Item, Ledger
 from plans.training.placing import weekday
+from plans.training.rising import Number
 from plans.training.schedule import Inputs, Reason, Session, Standing
 
 MM_PER_MILE = 1_609_344

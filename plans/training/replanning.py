@@ -17,11 +17,12 @@ from plans.training.breaks import Off, find_breaks
 from plans.training.caps import LongRuns, WeekCap, breaks_here, holds_on, week_cap
 from plans.training.cutting import WeekCut
 from plans.training.gates import SHOWN_DAYS, SILENT_RUN_DAYS, silence, silent_days, verdicts
-from plans.training.ledger import BEFORE, Item, Ledger, Number, open_ledger
+from plans.training.ledger import BEFORE, Item, Ledger, open_ledger
 from plans.training.letting_stand import let_stand
 from plans.training.limits import limit_hard, limit_runs
 from plans.training.placing import place
 from plans.training.reasons import amount_words, name_of, reason_for, restored
+from plans.training.rising import Number
 from plans.training.schedule import (
     FULL,
     RUNS,

@@ -13,11 +13,11 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from plans.training import replanning
-from plans.training.caps import reference
 from plans.training.guardrails import LIMITS, Rails
 from plans.training.ledger import open_ledger
 from plans.training.reasons import CUT_ORDER
 from plans.training.replanning import rebalance
+from plans.training.rising import reference
 from plans.training.schedule import HARD, Hold, Log
 from tests.training.athletes import athletes, plans
 from tests.training.planning import KM, MONDAY, done_until, issued
