@@ -219,6 +219,9 @@
   async function leave(form) {
     const entries = await all().catch(() => []);
     if (entries.length && !(await sure(entries.length))) return;
+    // Without signal nobody is signed out: wiping would only take the week away from somebody out on the road.
+    if (!(await ask(`${HOME}keep/`).then(() => true, () => false)))
+      return say("warning", "No signal. Signing out needs it: you are still signed in, and what this phone keeps stays.");
     await wipe();
     form.submit();
   }

@@ -176,6 +176,21 @@ def test_a_clash_asks_and_signing_out_asks(handset: Handset) -> None:
     assert page.evaluate("async () => (await navigator.serviceWorker.getRegistrations()).length") == 0
 
 
+def test_signing_out_without_signal_takes_nothing_away(handset: Handset) -> None:
+    people = cast()
+    page = handset.on()
+    sign_in(page)
+    wait_until_kept(page, people)
+    handset.signal(False)
+    page.get_by_role("button", name="Sign out").tap()
+    expect(page.get_by_text("Signing out needs it")).to_be_visible()
+    page.goto("/me/paces/")
+    expect(page.locator("h1")).to_have_text("My paces")  # still kept
+    handset.signal(True)
+    page.goto("/me/")
+    expect(page.locator(".today h1")).to_be_visible()  # still signed in
+
+
 def test_a_network_that_is_back_later_than_it_says_is_tried_again(handset: Handset) -> None:
     """The browser says that it is online, and the first requests still fail: nobody has to open the page once more."""
     people = cast()
