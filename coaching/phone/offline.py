@@ -90,7 +90,7 @@ def pages(season: Season) -> list[tuple[str, str]]:
     days = [season.today + timedelta(n) for n in range((last - season.today).days + 1)]
     found = [(f"{home}?day={day}", said) for day in days]
     found.append((reverse("my-messages"), said))
-    names = ["my-plan", "my-paces", "log-extra", "not-kept"]
+    names = ["my-plan", "my-paces", "my-time-off", "unwell", "log-extra", "not-kept"]
     found += [(reverse(name), stamp) for name in names]
     if season.week:
         found.append((f"{home}?week={season.week.first_day + timedelta(7)}", said))

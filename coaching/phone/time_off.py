@@ -8,18 +8,19 @@ from uuid import uuid4
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
 from athletes.models import Athlete, TimeOff
 from coaching.access import AthleteRequest, athlete_only, own_time_off
 from coaching.fields import day_input
-from coaching.phone.logging import TOLD
+from coaching.phone.logging import TOLD, as_json
 from plans import recording
 from plans.recording import Entry
 
 LONGEST = timedelta(366)
+AWAY = "Noted. Your coach sees what it changes and sends you the new days."
 
 
 class TimeOffForm(forms.Form):
@@ -33,6 +34,7 @@ class TimeOffForm(forms.Form):
         initial=0,
     )
     kind = forms.ChoiceField(label="Why", choices=TimeOff.KINDS)
+    entry_id = forms.UUIDField(required=False, widget=forms.HiddenInput, initial=uuid4)
 
     def __init__(self, *args: Any, athlete: Athlete, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -59,13 +61,16 @@ def time_off(request: AthleteRequest) -> HttpResponse:
     one = request.athlete
     today = one.today()
     form = TimeOffForm(
-        request.POST or None, athlete=one, initial={"first_day": today, "last_day": today, "kind": "travel"}
+        request.POST if request.method == "POST" else None,
+        athlete=one,
+        initial={"first_day": today, "last_day": today, "kind": "travel"},
     )
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         recording.take_time_off(one, data["first_day"], data["last_day"], data["minutes"], data["kind"])
-        messages.success(request, "Noted. Your coach sees what it changes and sends you the new days.")
-        return redirect("my-time-off")
+        return noted(request, messages.SUCCESS, AWAY, "my-time-off")
+    if form.errors and as_json(request):
+        return JsonResponse({"errors": form.errors}, status=422)
     context = {"form": form, "rows": one.time_off.filter(last_day__gte=today)}
     return render(request, "phone/time_off.html", context, status=422 if form.errors else 200)
 
@@ -78,7 +83,16 @@ def free_again(request: AthleteRequest, pk: int) -> HttpResponse:
     return redirect("my-time-off")
 
 
+def noted(request: AthleteRequest, level: int, words: str, then: str) -> HttpResponse:
+    """The answer to a form, or to a phone that kept it without signal. Sent twice, both are noted once."""
+    if as_json(request):
+        return JsonResponse({"stored": True, "said": words, "level": messages.DEFAULT_TAGS[level]})
+    messages.add_message(request, level, words)
+    return redirect(then)
+
+
 class UnwellForm(forms.Form):
+    entry_id = forms.UUIDField(required=False, widget=forms.HiddenInput, initial=uuid4)
     cause = forms.ChoiceField(
         label="What is it?",
         choices=[("ill", "I am ill"), ("pain", "Something hurts")],
@@ -110,6 +124,7 @@ def unwell(request: AthleteRequest) -> HttpResponse:
             note=data["words"],
         )
         recording.say_unwell(request.athlete, entry, request.user)
-        messages.warning(request, TOLD)
-        return redirect("today")
+        return noted(request, messages.WARNING, TOLD, "today")
+    if form.errors and as_json(request):
+        return JsonResponse({"errors": form.errors}, status=422)
     return render(request, "phone/unwell.html", {"form": form}, status=422 if form.errors else 200)

@@ -119,7 +119,7 @@ def test_an_entry_made_without_signal_outlives_the_browser_and_arrives_once(hand
     expect(page.locator("h1")).to_contain_text("easy")
     page.goto("/me/paces/")
     expect(page.locator("h1")).to_have_text("My paces")
-    page.goto("/me/time-off/")
+    page.goto("/me/profile/")
     expect(page.locator("h1")).to_contain_text("No signal")
     assert entries(people) == []
 
@@ -211,6 +211,25 @@ def test_a_network_that_is_back_later_than_it_says_is_tried_again(handset: Hands
     wait_for_entry(page, people)
     assert len(failed) == 1
     expect(page.locator("#waiting")).to_be_hidden()
+
+
+def test_pain_is_told_as_soon_as_the_signal_is_back(handset: Handset) -> None:
+    people = cast()
+    page = handset.on()
+    sign_in(page)
+    wait_until_kept(page, people)
+    handset.signal(False)
+    page.goto("/me/unwell/")
+    expect(page.get_by_text("call the emergency number")).to_be_visible()
+    page.get_by_text("Something hurts", exact=True).tap()
+    page.get_by_label("Where, and since when?").fill("left calf")
+    page.get_by_role("button", name="Tell my coach").tap()
+    expect(page.locator("#waiting")).to_contain_text("not yet with your coach")
+    assert not people.athlete.health_notes.exists()
+    handset.signal(True)
+    expect(page.locator("#waiting")).to_be_hidden()
+    note = people.athlete.health_notes.get()
+    assert (note.cause, note.words) == ("pain", "left calf")
 
 
 def test_a_word_to_the_coach_waits_for_the_signal(handset: Handset) -> None:

@@ -144,6 +144,22 @@ def test_bad_days_are_told(phone: Client, first: int, last: int, values: dict[st
     assert not TimeOff.objects.exists()
 
 
+def test_what_waited_on_the_phone_is_noted_once(phone: Client, schedule: Schedule) -> None:
+    """JSON, sent twice because the first answer was lost on the way."""
+    today = schedule.athlete.today()
+    json = {"Accept": "application/json"}
+    for _ in range(2):
+        said = phone.post("/me/unwell/", {"cause": "ill", "words": "a cold"}, headers=json).json()
+        assert (said["stored"], said["level"]) == (True, "warning")
+        off = {"first_day": today, "last_day": today, "minutes": 0, "kind": "travel"}
+        assert phone.post("/me/time-off/", off, headers=json).json()["level"] == "success"
+    assert schedule.athlete.health_notes.get().words == "a cold"
+    assert schedule.athlete.time_off.count() == 1
+    for address in ("/me/unwell/", "/me/time-off/"):
+        wrong = phone.post(address, {}, headers=json)
+        assert (wrong.status_code, "errors" in wrong.json()) == (422, True)
+
+
 @pytest.mark.parametrize("address", ["/me/unwell/", "/me/time-off/"])
 def test_only_for_athletes(address: str) -> None:
     coach = Client()
