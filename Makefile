@@ -2,7 +2,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: demo test quick lint long bench pictures pins audit licences clean
+.PHONY: demo test quick lint long bench faults pictures pins audit licences clean
 
 demo: .venv/run
 	@DEMO=1 $(BIN)/python manage.py demo $(if $(RENEW),--renew)
@@ -18,6 +18,9 @@ lint: .venv/test
 
 long: .venv/test           ## thousands of examples; minutes to an hour
 	@$(BIN)/pytest -m long --hypothesis-show-statistics
+
+faults: .venv/test         ## every fault, also the long ones; writes the table of results
+	@FAULTS_TABLE=docs/faults.md $(BIN)/pytest -m faults tests/faults
 
 bench: .venv/test          ## speed as ratios, printed
 	@for file in tests/benchmarks/bench_*.py; do echo "== $$file"; $(BIN)/python -m $$(echo $$file | sed 's|/|.|g; s|\.py$$||') || exit 1; done

@@ -6,6 +6,7 @@ import os
 import shutil
 import socket
 import subprocess
+import tempfile
 import time
 from pathlib import Path
 
@@ -36,29 +37,32 @@ def wait_for_port(port: int, seconds: float = 30) -> None:
 
 
 class Postgres:
-    """initdb refuses to run as root; root runs it as the system's user postgres."""
+    """initdb refuses to run as root; root runs it as the system's user postgres.
 
-    def __init__(self, folder: Path) -> None:
-        self.port, self.data = spare_port(), folder / "pg"
+    The data has a folder of its own: pytest closes its own folders to other users whenever it starts again.
+    """
+
+    def __init__(self) -> None:
+        self.port, self.data = spare_port(), Path(tempfile.mkdtemp(prefix="faults-"))
         self.as_user = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
-        self.data.mkdir()
         if self.as_user:
-            for each in (self.data, *self.data.parents):
-                if each == Path("/tmp"):
-                    break
-                each.chmod(0o755)
             shutil.chown(self.data, "postgres")
         self._run("initdb", "-D", str(self.data), "-A", "trust", "-U", "practice", "--no-sync")
         self.start()
-        self._run("createdb", "-h", "127.0.0.1", "-p", str(self.port), "-U", "practice", "practice")
 
-    @property
-    def url(self) -> str:
-        return f"postgres://practice@127.0.0.1:{self.port}/practice"
+    def url(self, database: str) -> str:
+        return f"postgres://practice@127.0.0.1:{self.port}/{database}"
+
+    def create(self, database: str, like: str = "template1") -> str:
+        """A new database, empty or a copy of another. Returns its address."""
+        where = ("-h", "127.0.0.1", "-p", str(self.port), "-U", "practice")
+        self._run("createdb", *where, "-T", like, database)
+        return self.url(database)
 
     def _run(self, program: str, *args: str) -> None:
         command = [*self.as_user, str(PG_BIN / program), *args]
-        subprocess.run(command, check=True, capture_output=True, timeout=60, cwd=self.data)
+        done = subprocess.run(command, capture_output=True, text=True, timeout=60, cwd=self.data)
+        assert done.returncode == 0, done.stdout + done.stderr
 
     def start(self) -> None:
         options = f"-p {self.port} -c listen_addresses=127.0.0.1 -k {self.data}"
@@ -69,6 +73,10 @@ class Postgres:
     def stop(self, mode: str = "fast") -> None:
         self._run("pg_ctl", "-D", str(self.data), "-m", mode, "-w", "stop")
 
+    def end(self) -> None:
+        self.stop("immediate")
+        shutil.rmtree(self.data)
+
 
 class Redis:
     def __init__(self, folder: Path) -> None:
@@ -76,9 +84,8 @@ class Redis:
         self.folder.mkdir()
         self.start()
 
-    @property
-    def url(self) -> str:
-        return f"redis://127.0.0.1:{self.port}/0"
+    def url(self, number: int = 0) -> str:
+        return f"redis://127.0.0.1:{self.port}/{number}"
 
     def start(self) -> None:
         self.process = subprocess.Popen(

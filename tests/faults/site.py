@@ -12,7 +12,11 @@ from typing import Any
 from uuid import uuid4
 
 import psycopg
+import redis
 import requests
+from celery import Celery
+
+from tests.faults.clusters import wait_for_port
 
 ROOT = Path(__file__).parents[2]
 PASSWORD = "a password for faults"
@@ -31,7 +35,7 @@ for n in range(int(os.environ["SEED_ATHLETES"])):
 class Site:
     """One installation. `env` is what a deployment would set."""
 
-    def __init__(self, folder: Path, port: int, database: str = "", redis: str = "") -> None:
+    def __init__(self, folder: Path, port: int, database: str = "", broker: str = "", **env: str) -> None:
         self.port, self.folder = port, folder
         self.env = {
             **{
@@ -43,7 +47,8 @@ class Site:
             "SECRET_KEY": "only-for-faults",
             "PUBLIC_URL": f"http://localhost:{port}",
             "DATABASE_URL": database,
-            "REDIS_URL": redis,
+            "REDIS_URL": broker,
+            **env,
         }
         self.processes: list[subprocess.Popen[bytes]] = []
 
@@ -60,9 +65,10 @@ class Site:
         assert done.returncode == 0, done.stderr[-2000:]
         return done.stdout
 
-    def set_up(self, athletes: int = 1) -> None:
+    def migrate(self) -> None:
         self.manage("migrate", "-v0")
-        self.manage("collectstatic", "--noinput", "-v0")
+
+    def seed(self, athletes: int = 1) -> None:
         self.shell(SEED, SEED_ATHLETES=str(athletes), SEED_PASSWORD=PASSWORD)
 
     def shell(self, code: str, **env: str) -> str:
@@ -76,41 +82,62 @@ class Site:
         with sqlite3.connect(self.folder / "data" / "practice.sqlite3", timeout=20) as two:
             return list(two.execute(sql))
 
-    def _start(self, *command: str) -> subprocess.Popen[bytes]:
+    def execute(self, sql: str) -> None:
+        """Change the database directly, as the passing of time would."""
+        if url := self.env["DATABASE_URL"]:
+            with psycopg.connect(url) as one:
+                one.execute(sql)
+        else:
+            with sqlite3.connect(self.folder / "data" / "practice.sqlite3", timeout=20) as two:
+                two.execute(sql)
+
+    def _start(self, *command: str, **env: str) -> subprocess.Popen[bytes]:
         log = (self.folder / "processes.log").open("ab")
         process = subprocess.Popen(
-            [sys.executable, *command], cwd=ROOT, env=self.env, stdout=log, stderr=log, start_new_session=True
+            [sys.executable, *command],
+            cwd=ROOT,
+            env={**self.env, **env},
+            stdout=log,
+            stderr=log,
+            start_new_session=True,
         )
         self.processes.append(process)
         return process
 
     def serve(self) -> subprocess.Popen[bytes]:
-        from tests.faults.clusters import wait_for_port
-
         process = self._start("manage.py", "serve", "--port", str(self.port))
         wait_for_port(self.port)
         return process
 
-    def worker(self, name: str = "w1") -> subprocess.Popen[bytes]:
+    def worker(self, name: str = "w1", queue: str = "celery", **env: str) -> subprocess.Popen[bytes]:
+        """`env`: what differs for this one, like its clock."""
         return self._start(
             *("-m", "celery", "-A", "coaching", "worker", "--concurrency", "1", "-n", f"{name}@faults"),
-            *("--loglevel", "WARNING", "--without-mingle", "--without-gossip"),
+            *("-Q", queue, "--loglevel", "WARNING", "--without-mingle", "--without-gossip"),
+            **env,
         )
 
     def beat(self) -> subprocess.Popen[bytes]:
-        return self._start(
-            *(
-                "-m",
-                "celery",
-                "-A",
-                "coaching",
-                "beat",
-                "--schedule",
-                str(self.folder / "beat"),
-                "--pidfile",
-                "",
-            ),
-        )
+        schedule = ("--schedule", str(self.folder / "beat"), "--pidfile", "")
+        return self._start("-m", "celery", "-A", "coaching", "beat", *schedule)
+
+    def carry_out(self, pk: int, queue: str = "celery") -> None:
+        """Tell the broker of one job, as the site does."""
+        with Celery(broker=self.env["REDIS_URL"]) as app:
+            app.send_task("plans.carry_out", (pk,), queue=queue)
+
+    def sweep(self, queue: str = "celery") -> None:
+        with Celery(broker=self.env["REDIS_URL"]) as app:
+            app.send_task("plans.sweep", queue=queue)
+
+    def queued(self, queue: str) -> int:
+        """How many messages wait at the broker."""
+        with redis.Redis.from_url(self.env["REDIS_URL"]) as broker:
+            return int(broker.llen(queue))
+
+    def log(self) -> str:
+        """The end of what the processes said."""
+        return (self.folder / "processes.log").read_text()[-3000:]
 
     def close(self) -> None:
         for process in self.processes:
@@ -146,6 +173,12 @@ class Phone:
         found = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', page)
         assert found
         return found[1]
+
+    @staticmethod
+    def look(port: int, path: str) -> tuple[int, str]:
+        """A page, by somebody who is not signed in."""
+        answer = requests.get(f"http://localhost:{port}{path}", timeout=30)
+        return answer.status_code, answer.text
 
     def log_run(self, day: str) -> tuple[str, int]:
         """The entry's id, and the status of the answer (0: none came)."""
