@@ -67,12 +67,28 @@ class WeekCap:
         return total <= self.above_plan
 
 
+def recent(ledger: Ledger, values: Sequence[Number], i: int, breaks: Sequence[Off] = ()) -> Number:
+    """The reference of week `i`; one light week among the last two that are no recovery weeks costs nothing.
+
+    As far as no break of five days and more lies between: what came before one is judged by its share.
+    """
+    best, seen = reference(values, ledger.kinds, i), 0
+    for j in range(i - 1, i - 5, -1):
+        if any(b.start < ledger.start(i) and b.week_back > ledger.start(j) + 7 for b in breaks):
+            break
+        best = max(best, values[j])
+        seen += ledger.kinds[j] != "recovery"
+        if seen == 2:
+            break
+    return best
+
+
 def week_cap(
     ledger: Ledger, credited: Sequence[Number], i: int, breaks: Sequence[Off], parts: dict[int, tuple[Number, Number]]
 ) -> WeekCap:  # fmt: skip
     """The cap of week `i`. `parts`: by a break's first day, (what stands, what is planned besides)."""
     plan, kind = ledger.planned[i], ledger.kinds[i]
-    ref = reference(credited, ledger.kinds, i)
+    ref = recent(ledger, credited, i, breaks)
     rise, numbers = _rise(ledger, credited, i, ref)
     caps: dict[str, Number] = {"rise": rise}
     whole = rise
@@ -113,7 +129,7 @@ def week_cap(
 
 def _rise(ledger: Ledger, credited: Sequence[Number], i: int, ref: Number) -> tuple[Number, dict[str, Any]]:
     rails = ledger.inputs.rails
-    planned_ref = reference(ledger.planned_all, ledger.kinds, i)
+    planned_ref = recent(ledger, ledger.planned_all, i)
     wrote = ledger.planned[i] * Fraction(ref) / planned_ref if planned_ref else 0
     held = max(credited[i - BEFORE : i])
     ret = rails.travel_return if _travelled(ledger, i) else rails.weekly_return

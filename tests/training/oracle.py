@@ -47,11 +47,19 @@ class Oracle:
     def total(self, values, w):
         return values[w] if w >= 0 else self.weekly
 
-    def reference(self, values, w):
+    def reference(self, values, w, breaks=()):
         last4 = [self.total(values, i) for i in range(w - 4, w)]
         found = [last4[-1], F(sum(last4), 4)]
         if w >= 1 and self.kinds[w - 1] == "recovery":
             found.append(last4[-2])
+        counted = 0
+        for i in range(w - 1, w - 5, -1):  # the last two weeks that are no recovery weeks, back to a break
+            if any(start < 7 * w and (back is None or self.week_back(back) > 7 * i + 7) for start, back, _ in breaks):
+                break
+            found.append(self.total(values, i))
+            counted += i < 0 or self.kinds[i] != "recovery"
+            if counted == 2:
+                break
         return max(found)
 
     def credited(self, actual, told, w):
@@ -104,7 +112,7 @@ class Oracle:
         return back if any(first <= self.at(r) < back for r in self.runs) else first
 
     def cap(self, credit, w, breaks):
-        plan, ref = self.planned[w], self.reference(credit, w)
+        plan, ref = self.planned[w], self.reference(credit, w, breaks)
         wish = self.reference(self.planned, w)
         held = max(self.total(credit, i) for i in range(w - 12, w))
         off = []

@@ -13,11 +13,11 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from plans.training import replanning
+from plans.training.caps import recent
 from plans.training.guardrails import LIMITS, Rails
 from plans.training.ledger import open_ledger
 from plans.training.reasons import CUT_ORDER
 from plans.training.replanning import rebalance
-from plans.training.rising import reference
 from plans.training.schedule import HARD, Hold, Log
 from tests.training.athletes import athletes, plans
 from tests.training.planning import KM, MONDAY, done_until, issued
@@ -222,7 +222,7 @@ def _most_growth(athlete):
     """The most a cap follows what was run: the way back, or the coach's own step."""
     ledger = open_ledger(athlete)
     wished = [
-        (ledger.planned[i], reference(ledger.planned_all, ledger.kinds, i))
+        (ledger.planned[i], recent(ledger, ledger.planned_all, i))
         for i in range(ledger.current, len(ledger.kinds))
     ]
     return max([athlete.rails.travel_return + 1, *(Fraction(plan) / ref for plan, ref in wished if ref)])

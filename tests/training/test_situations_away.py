@@ -201,3 +201,9 @@ def test_36_miles_are_cut_in_half_miles():
     long = result.placed("7Sun")
     assert long.mm % 804_672 == 0
     assert "8 mi" in long.reason.sentence
+
+
+def test_43_a_half_marathon_put_in_is_no_planned_peak_the_taper_is_measured_from():
+    race = replace(season("build: Sun R21+").plan[0], key="race", day=day(6, "Sun"), slot=1)
+    result = rebalance(done_until(replace(season(), plan=(*season().plan, race)), day(6)))
+    assert [p.key for p in result.departures if p.day >= day(9)] == []
