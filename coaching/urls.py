@@ -152,6 +152,7 @@ urlpatterns = [
     path("desk/schedules/<int:pk>/move/", season_acts.move, name="season-move"),
     path("desk/schedules/<int:pk>/undo/", season_acts.undo, name="season-undo"),
     path("desk/schedules/<int:pk>/drop/", season_acts.drop, name="season-drop"),
+    path("desk/schedules/<int:pk>/follows/", season_acts.follows, name="season-follows"),
     path("desk/schedules/<int:pk>/send/", season_acts.send, name="season-send"),
     path("desk/schedules/<int:pk>/choices/", choices.choices, name="choices"),
     path("desk/schedules/<int:pk>/choices/choose/", choices.choose, name="choices-choose"),

@@ -190,18 +190,21 @@ def open_season(schedule: Schedule, coach: Coach, now: datetime | None = None) -
     return Season(schedule, coach, found, mine.revision, steps, mine.words, others)
 
 
-def keep(season: Season, step: Step) -> Season:
-    """The step stored as the draft's newest. Raises StaleDraft when another window was quicker."""
+def keep(season: Season, step: Step, words: str | None = None) -> Season:
+    """The step stored as the draft's newest. Raises StaleDraft when another window was quicker.
+
+    `words`: what stands typed for the athlete by now; None leaves it.
+    """
     if len(season.steps) >= MOST_STEPS:
         raise NotPossible("That is a great many changes at once. Send these first.")
-    return _store(season, (*season.steps, step))
+    return _store(season, (*season.steps, step), words)
 
 
-def undo(season: Season) -> Season:
+def undo(season: Season, words: str | None = None) -> Season:
     """The draft without its newest step. Raises StaleDraft; NotPossible when there is none."""
     if not season.steps:
         raise NotPossible("There is nothing to undo here: nothing waits to be sent.")
-    return _store(season, season.steps[:-1])
+    return _store(season, season.steps[:-1], words)
 
 
 def drop(season: Season) -> Season:

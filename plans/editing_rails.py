@@ -15,7 +15,8 @@ from plans.rebalancing import drafted
 from plans.situation import Situation, planned
 from plans.telling import summary
 from plans.training.fitting_check import Broken
-from plans.training.replanning import rebalance
+from plans.training.replanning import breaks_of, rebalance
+from plans.training.schedule import Break
 from plans.training.season_check import season_rails
 
 
@@ -32,12 +33,24 @@ class Answer:
         return tuple(sorted((*self.fresh, *self.before), key=lambda one: one.week))
 
 
-def answer(season: Season, base: Season | None = None) -> Answer:
+@dataclass(frozen=True)
+class Issued:
+    """What is looked at once, whatever the draft says: breaks, and what the season as issued breaks."""
+
+    breaks: tuple[Break, ...]
+    broken: tuple[Broken, ...]
+
+
+def issued(found: Situation) -> Issued:
+    breaks = breaks_of(found.inputs)
+    return Issued(breaks, season_rails(found.inputs, breaks))
+
+
+def answer(season: Season, known: Issued | None = None, base: Season | None = None) -> Answer:
     """What the rails say. `base`: compared with this season (by default, with what is issued)."""
-    found = season.found
-    result = rebalance(found.inputs)
-    old = season_rails(edited(base).inputs if base else found.inputs, result.breaks)
-    new = season_rails(edited(season).inputs, result.breaks)
+    known = known or issued(season.found)
+    old = season_rails(edited(base).inputs, known.breaks) if base and base.to_send else known.broken
+    new = season_rails(edited(season).inputs, known.breaks) if season.to_send else known.broken
     said, was = {one.sentence for one in new}, {one.sentence for one in old}
     return Answer(
         tuple(one for one in new if one.sentence not in was),

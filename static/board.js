@@ -84,7 +84,7 @@
     if (event.target.id === "pane") pane().querySelector("[aria-invalid=true], [name=text]")?.focus();
   });
   document.addEventListener("htmx:afterSettle", (event) => {
-    if (event.detail.elt.id !== "board" && event.target.id !== "board") return;
+    if (![event.detail.elt.id, event.target.id].some((id) => id === "board" || id === "draft")) return;
     pane().replaceChildren();
     focusOn(opener);
   });

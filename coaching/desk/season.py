@@ -16,7 +16,7 @@ from coaching.desk.board import KIND_WORDS, ROLE_WORDS
 from coaching.templatetags.plain import amount, clock, rough
 from plans.comparing import with_contents
 from plans.editing import Edited, Season
-from plans.editing_rails import Answer, answer, follows, in_weeks
+from plans.editing_rails import Answer, Issued, answer, in_weeks, issued
 from plans.issuing import Content
 from plans.models import Log
 from plans.reading import Item, Week, title_of
@@ -85,16 +85,26 @@ class Grid:
         return with_contents(self.weeks, contents, self.season.units) if contents else self.weeks
 
     @cached_property
+    def issued(self) -> Issued:
+        return issued(self.season.found)
+
+    @cached_property
     def said(self) -> Answer:
-        return answer(self.season)
+        return answer(self.season, self.issued)
 
     @cached_property
     def rows(self) -> list[Row]:
+        return self.rows_of({week.number for week in self.weeks})
+
+    def rows_of(self, numbers: set[int]) -> list[Row]:
+        """The rows of these weeks, by their numbers."""
         season, today = self.season, self.season.today
         broken, fresh = in_weeks(season, self.said.before), in_weeks(season, self.said.fresh)
         outs = taken_out(season)
         made = []
         for before, week in zip(self.weeks, self.drafted, strict=True):
+            if week.number not in numbers:
+                continue
             differs = before.planned_mm != week.planned_mm
             made.append(
                 Row(
@@ -108,6 +118,20 @@ class Grid:
                 )
             )
         return made
+
+    def changed_since(self, former: Season) -> list[Row]:
+        """The weeks that look different than with the former state of the same draft."""
+        season = self.season
+        days: set[date] = set()
+        for key in former.edits.keys() | season.edits.keys():
+            was, now = former.standing.get(key), season.standing.get(key)
+            if was != now or (key in former.to_send) != (key in season.to_send):
+                days |= {content.day for content in (was, now, season.live.get(key)) if content is not None}
+        before = answer(former, self.issued)
+        numbers = {week.number for week in self.weeks for day in days if 0 <= (day - week.first_day).days < 7}
+        for one, other in ((before.fresh, self.said.fresh), (before.before, self.said.before)):
+            numbers |= {broken.week + 1 for broken in set(one) ^ set(other)}
+        return self.rows_of(numbers)
 
     @property
     def early(self) -> list[Row]:
@@ -140,10 +164,6 @@ class Grid:
     def meanwhile(self) -> list[str]:
         edits = self.season.to_send.values()
         return [self._meanwhile(edit) for edit in edits if edit.meanwhile]
-
-    @cached_property
-    def follows(self) -> str:
-        return follows(self.season) if self.season.to_send else ""
 
     def _name(self, edit: Edited) -> str:
         return f"{title_of(edit.now.steps, self.season.units)} on {on_day(edit.now.day)}"

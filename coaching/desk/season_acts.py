@@ -16,12 +16,12 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_GET, require_POST
 
 from coaching.access import CoachRequest, coach_only, schedule_for
 from coaching.desk.athlete import show
 from coaching.desk.season import base_of, context_of
-from plans import editing, editing_acts
+from plans import editing, editing_acts, editing_rails
 from plans.editing import NotPossible, Season, StaleDraft, Step, open_season
 from plans.issuing import Stale
 from plans.models import ScheduleVersion
@@ -81,6 +81,11 @@ def told_of_version(season: Season) -> str:
     return f"Version {newest.number} was issued{who} meanwhile ({newest.cause})."
 
 
+def typed_words(request: CoachRequest) -> str | None:
+    """What stands typed for the athlete, which comes along with every change; None where the page had no such field."""
+    return " ".join(request.POST["words"].split())[:300] if "words" in request.POST else None
+
+
 def change(
     request: CoachRequest, season: Season, act: Callable[[Season], Step], at: str = ""
 ) -> HttpResponse:
@@ -88,19 +93,33 @@ def change(
     if problem := unseen(request, season):
         return show_season(request, season, f"{problem} It shows that now; do your change again.", STALE)
     try:
-        made = editing.keep(season, act(season))
+        made = editing.keep(season, act(season), typed_words(request))
     except NotPossible as error:
         return show_season(request, season, str(error), 422)
     except StaleDraft:
         return show_season(request, season, "This draft was changed in another window.", STALE)
-    return after(request, made, at)
+    return after(request, season, made, at)
 
 
-def after(request: CoachRequest, season: Season, at: str = "") -> HttpResponse:
+def after(request: CoachRequest, former: Season, season: Season, at: str = "") -> HttpResponse:
+    """For htmx the draft and the weeks that look different now; the page was made from `former`, so no more is news."""
     if request.htmx:
-        return show_season(request, season)
+        context = context_of(season, weeks_of(season.schedule))
+        context["changed"] = context["grid"].changed_since(former)
+        response = render(request, "desk/_season_changed.html", context)
+        response["HX-Retarget"], response["HX-Reswap"] = "#draft", "outerHTML"
+        return response
     page = reverse("athlete", args=[season.schedule.athlete_id])
     return redirect(f"{page}#{at or 'board'}")
+
+
+@require_GET
+@coach_only
+@with_season
+def follows(request: CoachRequest, season: Season) -> HttpResponse:
+    """What re-balancing would propose once the draft is sent: computed when the hand rests, not at every change."""
+    told = editing_rails.follows(season) if season.to_send else ""
+    return render(request, "desk/_season_follows.html", {"told": told})
 
 
 @require_POST
@@ -142,12 +161,12 @@ def undo(request: CoachRequest, season: Season) -> HttpResponse:
     if problem := unseen(request, season):
         return show_season(request, season, f"{problem} Nothing was undone.", STALE)
     try:
-        made = editing.undo(season)
+        made = editing.undo(season, typed_words(request))
     except NotPossible as error:
         return show_season(request, season, str(error), 422)
     except StaleDraft:
         return show_season(request, season, "This draft was changed in another window.", STALE)
-    return after(request, made)
+    return after(request, season, made)
 
 
 @require_POST
@@ -162,7 +181,7 @@ def drop(request: CoachRequest, season: Season) -> HttpResponse:
         made = editing.drop(season)
     except StaleDraft:
         return show_season(request, season, "This draft was changed in another window.", STALE)
-    return after(request, made)
+    return after(request, season, made)
 
 
 @require_POST
@@ -170,7 +189,7 @@ def drop(request: CoachRequest, season: Season) -> HttpResponse:
 @with_season
 def send(request: CoachRequest, season: Season) -> HttpResponse:
     """Issue the draft. The athlete is told once."""
-    words = " ".join(request.POST.get("words", "").split())[:300]
+    words = typed_words(request) or ""
     left = [edit for edit in season.edits.values() if edit.blocked]
     if problem := unseen(request, season):
         return show_season(request, season, f"{problem} Nothing was sent. Look at it again.", STALE, words)

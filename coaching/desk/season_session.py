@@ -11,14 +11,14 @@ from uuid import UUID, uuid4
 
 from django import forms
 from django.http import Http404, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils.datastructures import MultiValueDict
 
 from coaching.access import CoachRequest, coach_only
 from coaching.desk.board import Example, example_for
 from coaching.desk.season import base_of
-from coaching.desk.season_acts import STALE, change, show_season, unseen, with_season
+from coaching.desk.season_acts import STALE, after, change, typed_words, unseen, with_season
 from coaching.desk.session_forms import SessionForm, understand, understood_role, words_of
 from coaching.desk.template_session import taken
 from coaching.fields import day_input
@@ -121,7 +121,7 @@ def edit(
         form = SeasonForm(request.POST, season=season)
         status, made = keep(request, form, season, key, new=content is None)
         if made is not None:
-            return done(request, made, key)
+            return after(request, season, made, f"s-{key}")
     else:
         form = SeasonForm(initial={"base": base_of(season), **initial}, season=season)
     text = form["text"].value() or ""
@@ -177,18 +177,18 @@ def look_at(season: Season, form: SeasonForm, key: UUID, content: Content | None
         return None
     problem = ""
     try:
-        after = season.with_step(form.step(season, key, new=content is None))
+        drafted = season.with_step(form.step(season, key, new=content is None))
     except NotPossible as error:
-        after, problem = season, "" if str(error) == "Nothing was changed." else str(error)
+        drafted, problem = season, "" if str(error) == "Nothing was changed." else str(error)
     day = form.cleaned_data["day"]
     first = week_of(day, season.schedule.week_starts)
-    was, now = (week_in(one, first) for one in (season, after))
+    was, now = (week_in(one, first) for one in (season, drafted))
     return {
         "problem": problem,
         "day": day,
         "was_mm": was.planned_mm,
         "now_mm": now.planned_mm,
-        "said": answer(after, season),
+        "said": answer(drafted, base=season),
     }
 
 
@@ -228,7 +228,7 @@ def keep(
     problem = unseen(request, season)
     if not problem:
         try:
-            return 200, editing.keep(season, form.step(season, key, new=new))
+            return 200, editing.keep(season, form.step(season, key, new=new), typed_words(request))
         except NotPossible as error:
             form.add_error(None, str(error))
             return 422, None
@@ -237,9 +237,3 @@ def keep(
     form.data = {**request.POST.dict(), "base": base_of(season)}
     form.add_error(None, f"{problem} What you typed is kept; look at it again, then save.")
     return STALE, None
-
-
-def done(request: CoachRequest, season: Season, key: UUID) -> HttpResponse:
-    if request.htmx:
-        return show_season(request, season)
-    return redirect(reverse("athlete", args=[season.schedule.athlete_id]) + f"#s-{key}")

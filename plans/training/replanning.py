@@ -26,6 +26,7 @@ from plans.training.rising import Number
 from plans.training.schedule import (
     FULL,
     RUNS,
+    Break,
     Change,
     Inputs,
     PinConflict,
@@ -54,6 +55,15 @@ def rebalance(inputs: Inputs) -> Result:
     for index in range(ledger.current, len(ledger.kinds)):
         walk.week(index)
     return walk.result()
+
+
+def breaks_of(inputs: Inputs) -> tuple[Break, ...]:
+    """The days off alone, as `rebalance` finds them; nothing is computed beyond. None while silence is asked about."""
+    _check(inputs)
+    ledger = open_ledger(inputs)
+    if silent_days(ledger) >= SILENT_RUN_DAYS and not inputs.signed_silence:
+        return ()
+    return tuple(off.public() for off in _choose_days(ledger))
 
 
 def _check(inputs: Inputs) -> None:

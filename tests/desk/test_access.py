@@ -157,6 +157,7 @@ season-session             in 404 404 200 404 200  |  in 404 404 422 404 422
 season-move                 -   -   -   -   -   -  |  in 404 404 422 404 422
 season-undo                 -   -   -   -   -   -  |  in 404 404 409 404 409
 season-drop                 -   -   -   -   -   -  |  in 404 404 422 404 422
+season-follows             in 404 404 200 404 200  |   -   -   -   -   -   -
 season-send                 -   -   -   -   -   -  |  in 404 404 409 404 409
 choices                    in 404 404 200 404 200  |  in 404 404 200 404 200
 choices-choose              -   -   -   -   -   -  |  in 404 404 422 404 422

@@ -165,11 +165,32 @@ class TestForm:
         schedule.refresh_from_db()
         assert schedule.current_version == 1
 
-    def test_htmx_gets_the_grid_alone(self, desk, schedule):
+    def test_htmx_gets_the_draft_and_the_weeks_that_changed(self, desk, schedule):
         answer = write(desk, schedule, ahead(schedule, 6), text="long run 12 km", headers=HTMX)
-        assert (answer["HX-Retarget"], answer["HX-Reswap"]) == ("#board", "outerHTML")
-        assert '<div id="board"' in answer.content.decode()
-        assert "<html" not in answer.content.decode()
+        said = answer.content.decode()
+        assert (answer["HX-Retarget"], answer["HX-Reswap"]) == ("#draft", "outerHTML")
+        assert '<div id="draft"' in said
+        # The draft, and the one week that looks different now.
+        assert said.count('hx-swap-oob="true"') == said.count('class="board-week') == 1
+        assert "Long run 12 km" in said
+
+    def test_a_week_whose_rails_speak_differently_comes_along(self, desk, schedule):
+        # 24 km after 14 km, and in the week after it the plan falls back to what it was: only the first is told.
+        answer = write(desk, schedule, ahead(schedule, 6), text="long run 24 km", headers=HTMX)
+        weeks = re.findall(r'id="week-(\d+)"', answer.content.decode())
+        assert weeks == ["3"]
+        assert "71 % longer" in answer.content.decode()
+
+    def test_what_re_balancing_would_do_next_is_asked_apart(self, desk, schedule):
+        write(desk, schedule, ahead(schedule, 6), text="long run 12 km")
+        said = text(desk.get(reverse("season-follows", args=[schedule.pk])))
+        assert "Once sent, re-balancing would" in said
+
+    def test_words_typed_for_the_athlete_come_along_with_every_change(self, desk, schedule):
+        write(desk, schedule, ahead(schedule, 6), text="long run 12 km", words="You fly.")
+        assert 'value="You fly."' in page(desk, schedule)
+        move(desk, schedule, ahead(schedule, 3), ahead(schedule, 3).day + timedelta(1))
+        assert 'value="You fly."' in page(desk, schedule)
 
     @pytest.mark.parametrize(
         ("values", "said"),
