@@ -32,10 +32,10 @@ from plans.models import (
     version_before,
 )
 from plans.reading import RUNS, title_of
+from plans.silence import known_before
 from plans.training import schedule as core
 from plans.training.guardrails import Rails
 
-NOON = time(12)
 LOGS_BEFORE = timedelta(90)  # before the first week: what was held, and the longest run
 OUTCOMES: dict[str, core.Outcome] = {"done": "done", "cut": "part", "missed": "missed", "other": "done"}
 WHYS: dict[str, core.Why] = {
@@ -192,7 +192,7 @@ def _situation(schedule: Schedule, rows: _Rows, now: datetime) -> Situation:
         weeks=tuple(core.Week(week.first_day, cast(core.Kind, week.kind)) for week in weeks),
         plan=tuple(sorted(plan, key=lambda s: (s.day, s.slot, s.key))),
         today=today,
-        unknown_from=today if local.time() >= NOON else today - timedelta(1),
+        unknown_from=known_before(local),
         units=units,
         standing=stood,
         logs=tuple(logged(log) for log in rows.logs[athlete.pk] if log.day >= first - LOGS_BEFORE),

@@ -193,7 +193,8 @@ def _enter(ledger: Ledger, session: Session, log: Log | None) -> None:
     planned, unit = native(session), _unit(ledger, session)
     index = ledger.week_of(session.day.toordinal())
     amount = planned * unit
-    if not session.added:  # what the coach wrote; a race put in later takes another session's place
+    race_put_in = session.added and session.role == "race"  # it takes another session's place
+    if not race_put_in:
         ledger.planned_all[index] += amount
         ledger.planned_runs.append((session.day.toordinal(), amount))
     if session.role != "race":

@@ -1,6 +1,6 @@
 """One athlete's answer as a proposal: made once, superseded by a newer, not raised again when refused."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, time, timedelta
 
 import pytest
 from django.utils import timezone
@@ -9,6 +9,7 @@ from athletes.models import Practice
 from plans import deciding, issuing, jobs, rebalancing
 from plans.issuing import Content
 from plans.models import Job, Proposal, Schedule, SessionIssue
+from plans.reading import RUNS
 from plans.recording import queue_rebalance
 from plans.rewriting import easy_run
 from plans.silence import silent_among
@@ -278,6 +279,20 @@ def test_three_silent_run_days_and_nothing_is_proposed(time_machine):
     assert [s.athlete for s in found] == [schedule.athlete]
     assert found[0].run_days in (4, 5)  # four runs a week; eight days
     assert found[0].since >= schedule.athlete.today() - timedelta(8)
+
+
+def test_the_third_silent_day_counts_from_noon_of_the_next(time_machine):
+    schedule = lived(missed_days=0)
+    due = sorted(
+        SessionIssue.objects.filter(schedule=schedule, day__gte=schedule.athlete.today(), role__in=RUNS)
+        .values_list("day", flat=True)
+        .distinct()
+    )
+    next_day = datetime.combine(due[2] + timedelta(1), time(8), UTC)
+    time_machine.move_to(next_day)
+    assert silent_among([schedule.athlete]) == []
+    time_machine.move_to(next_day + timedelta(hours=5))
+    assert [s.run_days for s in silent_among([schedule.athlete])] == [3]
 
 
 def test_no_running_schedule_no_proposal():
