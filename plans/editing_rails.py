@@ -19,6 +19,9 @@ from plans.training.replanning import breaks_of, rebalance
 from plans.training.schedule import Break
 from plans.training.season_check import season_rails
 
+# Broken before and after with other numbers: told once, as it is now.
+ONCE_A_WEEK = {"weekly_rise", "long_rise", "long_share", "quality_share", "max_hard", "min_rest", "taper"}
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -52,10 +55,11 @@ def answer(season: Season, known: Issued | None = None, base: Season | None = No
     old = season_rails(edited(base).inputs, known.breaks) if base and base.to_send else known.broken
     new = season_rails(edited(season).inputs, known.breaks) if season.to_send else known.broken
     said, was = {one.sentence for one in new}, {one.sentence for one in old}
+    still = {(one.rail, one.week) for one in new if one.rail in ONCE_A_WEEK}
     return Answer(
         tuple(one for one in new if one.sentence not in was),
         tuple(one for one in new if one.sentence in was),
-        tuple(one for one in old if one.sentence not in said),
+        tuple(one for one in old if one.sentence not in said and (one.rail, one.week) not in still),
     )
 
 

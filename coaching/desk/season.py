@@ -19,7 +19,7 @@ from plans.editing import Edited, Season
 from plans.editing_rails import Answer, Issued, answer, in_weeks, issued
 from plans.issuing import Content
 from plans.models import Log
-from plans.reading import Item, Week, title_of
+from plans.reading import Item, Week, title_of, weeks_of
 from plans.telling import on_day
 
 WEEKS_BACK = 2  # so many weeks gone by stand open on the page; the earlier ones are folded
@@ -120,7 +120,15 @@ class Grid:
         return made
 
     def changed_since(self, former: Season) -> list[Row]:
-        """The weeks that look different than with the former state of the same draft."""
+        """The weeks that look different than with the former state of the same draft; only these are read."""
+        numbers = self._numbers_changed(former)
+        starts = [week.first_day for n, week in enumerate(self.season.found.inputs.weeks, 1) if n in numbers]
+        if not starts:
+            return []
+        self.weeks = weeks_of(self.season.schedule, min(starts), max(starts))
+        return self.rows_of(numbers)
+
+    def _numbers_changed(self, former: Season) -> set[int]:
         season = self.season
         days: set[date] = set()
         for key in former.edits.keys() | season.edits.keys():
@@ -128,10 +136,11 @@ class Grid:
             if was != now or (key in former.to_send) != (key in season.to_send):
                 days |= {content.day for content in (was, now, season.live.get(key)) if content is not None}
         before = answer(former, self.issued)
-        numbers = {week.number for week in self.weeks for day in days if 0 <= (day - week.first_day).days < 7}
+        weeks = enumerate(season.found.inputs.weeks, start=1)
+        numbers = {n for n, week in weeks for day in days if week.first_day <= day <= week.last_day}
         for one, other in ((before.fresh, self.said.fresh), (before.before, self.said.before)):
             numbers |= {broken.week + 1 for broken in set(one) ^ set(other)}
-        return self.rows_of(numbers)
+        return numbers
 
     @property
     def early(self) -> list[Row]:

@@ -104,7 +104,7 @@ def change(
 def after(request: CoachRequest, former: Season, season: Season, at: str = "") -> HttpResponse:
     """For htmx the draft and the weeks that look different now; the page was made from `former`, so no more is news."""
     if request.htmx:
-        context = context_of(season, weeks_of(season.schedule))
+        context = context_of(season, [])
         context["changed"] = context["grid"].changed_since(former)
         response = render(request, "desk/_season_changed.html", context)
         response["HX-Retarget"], response["HX-Reswap"] = "#draft", "outerHTML"

@@ -133,6 +133,7 @@ def edit(
         "form": form,
         "key": key,
         "content": content,
+        "waits": bool(season.steps),
         "base": base_of(season),
         "understood": None if form["keep"].value() else understand(text, example),
         "look": look_at(season, form, key, content),

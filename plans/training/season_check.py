@@ -18,7 +18,6 @@ from plans.training.schedule import RUNS, Break, Inputs, Log, Session, Standing
 from plans.training.schedule import Week as PlanWeek
 
 SLACK_S = 5 * 60  # a run is not timed to the minute; common practice, no source
-TOLD_BY_WEEK = ("weekly_rise", "long_rise")
 
 
 @dataclass(frozen=True)

@@ -265,6 +265,14 @@ class TestRails:
             "long run 24 km after 14 km at most in the 30 days before is 71 % longer" in s for s in said
         )
 
+    def test_a_rail_that_stays_broken_is_not_called_kept(self, schedule, coach):
+        long = ahead(schedule, 6)
+        base = acted(schedule, coach, editing_acts.write, long.session_id, "long run 24 km", "", "", long.day)
+        step = editing_acts.write(base, long.session_id, "long run 22 km", "", "", long.day)
+        found = answer(base.with_step(step), base=base)
+        assert any("long run 22 km" in one.sentence for one in found.fresh)
+        assert not [one for one in found.kept if one.rail == "long_rise"]
+
     def test_two_hard_days_too_close(self, schedule, coach):
         quality, long = ahead(schedule, 1), ahead(schedule, 6)
         season = acted(
