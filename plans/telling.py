@@ -173,7 +173,8 @@ def _ran_more(inputs: core.Inputs) -> str:
 
 
 def _break_words(off: core.Break, today: date) -> str:
-    reason = f" {WORDS_OFF[off.why]}" if off.why in WORDS_OFF else " hurt" if off.hurt else ""
+    words = WORDS_OFF | {"time": "for lack of time"}
+    reason = f" {words[off.why]}" if off.why in words else " hurt" if off.hurt else ""
     until = f", back {on_day(off.back)}" if off.back and off.back <= today else ""
     return f"{off.days} days off{reason} from {on_day(off.first_day)}{until}"
 
