@@ -57,7 +57,7 @@ def sides(schedule: Schedule, lost: date | None = None) -> list[Side]:
 
 
 def _side(name: str, sentence: str, draft: Draft) -> Side:
-    return Side(name, sentence, outlook(draft.result), _words(draft.result), draft)
+    return Side(name, sentence, outlook(draft.situation.inputs, draft.result), _words(draft.result), draft)
 
 
 def _words(result: core.Result) -> tuple[str, ...]:

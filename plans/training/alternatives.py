@@ -45,15 +45,14 @@ class Alternative:
 
     @property
     def outlook(self) -> Outlook:
-        return outlook(self.result)
+        return outlook(self.inputs, self.result)
 
 
-def outlook(result: Result) -> Outlook:
-    """The few numbers by which results are laid side by side. The race itself is not a long run."""
-    runs = [p for p in result.sessions if not p.dropped]
-    races = {p.key for p in runs if p.mm and p.reason is None and p.mm > 42_000_000}
+def outlook(inputs: Inputs, result: Result) -> Outlook:
+    """The few numbers by which results are laid side by side. A race is not a long run."""
+    races = {s.key for s in inputs.plan if s.role == "race"}
     return Outlook(
-        max((p.mm for p in runs if p.key not in races), default=0),
+        max((p.mm for p in result.sessions if not p.dropped and p.key not in races), default=0),
         max((week.allowed for week in result.weeks), default=0),
         sum(1 for p in result.sessions if p.reason is not None),
         sum(1 for p in result.sessions if p.dropped),

@@ -99,7 +99,7 @@ def test_a_race_two_weeks_later_repeats_the_weeks_ahead():
     assert later.race_day == day(14, "Sun")
     assert len({s.key for s in later.plan}) == len(later.plan)
     result = rebalance(later)
-    assert outlook(result).longest_mm >= outlook(now).longest_mm
+    assert outlook(later, result).longest_mm >= outlook(athlete, now).longest_mm
     assert [w.kind for w in later.weeks][-4:] == ["build", "taper", "taper", "race"]
 
 
@@ -118,6 +118,11 @@ def test_when_the_marathon_is_gone_the_later_race_and_the_shorter_one_are_offere
     half = goal_changed(athlete, 21_097_500, 14 * KM, 18 * KM)
     assert max(s.mm for s in half.plan if s.role == "long") == 18 * KM
     assert half.race_mm == 21_097_500
+
+
+def test_a_race_is_no_long_run_to_look_forward_to():
+    half = write("build: Sun L16", "taper: Sun L12", "race: Sun R21", race_day=day(3, "Sun"))
+    assert outlook(half, rebalance(half)).longest_mm == 16 * KM
 
 
 def test_an_alternative_changes_nothing_by_itself():
