@@ -11,6 +11,7 @@ from playwright.sync_api import Page, expect
 from plans.models import Schedule, SeasonDraft, SessionIssue
 from tests.browser.conftest import PHONE, Visit
 from tests.browser.people import Cast, cast
+from tests.browser.test_every_page import look
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -138,6 +139,20 @@ def test_without_javascript(visit: Visit, people: Cast, easy: SessionIssue) -> N
     page.get_by_role("button", name="Undo the last one").click()
     page.get_by_role("button", name="Send 1 change").click()
     expect(page.get_by_text("Issued as version 2")).to_be_visible()
+
+
+def test_a_draft_and_an_open_form_are_for_everybody(visit: Visit, people: Cast, easy: SessionIssue) -> None:
+    """Axe in light and dark with changes waiting, guard rails broken and the form open; nothing too wide."""
+    page = opened(visit, people)
+    page.locator(card(easy)).click()
+    page.get_by_label("Session", exact=True).fill("34 km easy")
+    page.get_by_role("button", name="Save the change").click()
+    expect(page.get_by_text("Once sent, re-balancing would")).to_be_visible()
+    page.locator(card(easy)).click()
+    expect(page.get_by_label("Session", exact=True)).to_be_focused()
+    assert look(page, "season with a draft", PHONE["width"]) == []
+    page.goto(f"/desk/athletes/{people.athlete.pk}/health/")
+    assert look(page, "health notes", PHONE["width"]) == []
 
 
 def test_on_a_phone(visit: Visit, people: Cast, easy: SessionIssue) -> None:
