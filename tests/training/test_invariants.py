@@ -8,8 +8,7 @@ from dataclasses import fields, replace
 from datetime import timedelta
 from fractions import Fraction
 
-import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume
 from hypothesis import strategies as st
 
 from plans.training import replanning
@@ -20,33 +19,8 @@ from plans.training.reasons import CUT_ORDER
 from plans.training.replanning import rebalance
 from plans.training.schedule import HARD, Hold, Log
 from tests.training.athletes import athletes, plans
+from tests.training.each import each
 from tests.training.planning import KM, MONDAY, done_until, issued
-
-SLOW = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
-
-
-def each(*strategies):
-    """The same property twice: 300 examples now, 5,000 with `-m long`."""
-
-    def wrap(check):
-        few = settings(max_examples=300, deadline=None, derandomize=True, suppress_health_check=SLOW)
-        many = settings(max_examples=5000, deadline=None, suppress_health_check=SLOW)
-
-        @few
-        @given(st.tuples(*strategies))
-        def test_now(self, found):
-            check(*found)
-
-        @pytest.mark.long
-        @many
-        @given(st.tuples(*strategies))
-        def test_long(self, found):
-            check(*found)
-
-        name = "Test" + "".join(part.title() for part in check.__name__.split("_"))
-        return type(name, (), {"test_now": test_now, "test_long": test_long, "__doc__": check.__doc__})
-
-    return wrap
 
 
 def same(a, b):
@@ -389,40 +363,6 @@ def _scaled(athlete, k):
 
 
 TestScale = each(athletes(minutes=False), st.integers(2, 7))(scale_scales)
-
-
-# -- and: a trifle is not proposed ----------------------------------------------------------------
-
-
-def trifles_are_left_standing(athlete, days, lost):
-    """One proposal accepted, then some days as told but for one run: what is proposed now is worth a line."""
-    stand = issued(athlete, rebalance(athlete))
-    until = athlete.today + timedelta(days=days)
-    due = [s for s in stand.plan if athlete.today <= stand.standing.get(s.key, s).day < until]
-    assume(due)
-    gone = due[lost % len(due)]
-    gone_log = Log(stand.standing.get(gone.key, gone).day, gone.key, "missed", reason="tired")
-    later = done_until(replace(stand, logs=(*stand.logs, gone_log)), until)
-    result = rebalance(later)
-    sessions, rails = {s.key: s for s in later.plan}, later.rails
-    for c in result.changes:
-        s, now = sessions[c.key], c.after
-        alike = c.before.day == now.day and not (c.before.dropped_by or now.dropped)
-        cut = max(c.before.mm, now.mm) < s.mm and c.before.turned_easy == now.turned_easy
-        if alike and cut and c.before.eased == now.eased and now.level == c.before.level == 1:
-            small = max(rails.small_mm, s.mm * rails.small_share)
-            assert now.mm - c.before.mm > small or now.mm < c.before.mm or s.written_in == "time"
-    for week in result.weeks:
-        if not _ran(later, week.first_day) and week.caps:
-            assert week.allowed * (1 - rails.tolerance) <= min(week.caps.values()) + 1
-            assert week.allowed <= week.cap <= week.planned
-    assert rebalance(issued(later, result)).changes == ()
-    monday = until + timedelta(days=7 - (until - MONDAY).days % 7)
-    again = rebalance(done_until(issued(later, result), monday))
-    assert again.changes == ()
-
-
-TestTrifles = each(athletes(pins=False), st.integers(1, 9), st.integers(0, 9))(trifles_are_left_standing)
 
 
 def test_the_ledger_credits_nothing_before_it_was_run():
