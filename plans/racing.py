@@ -30,7 +30,8 @@ from plans.training.raceday import Mark, RaceDayError, check_marks, compare, mak
 from plans.training.raceday_advice import Fuel, Weather, fuel, weather
 from plans.training.raceday_target import Choice, choices
 
-FIVE_KM = 5_000_000
+ONE_KM, FIVE_KM = 1_000_000, 5_000_000
+UNTIMED_M = 100  # a watch may find its first place some steps after the start
 MOST_LINES = 60
 CHIP_PERCENT = 3
 
@@ -232,13 +233,17 @@ def _typed(line: str, distance: Distance, units: Units) -> Mark:
 
 
 def file_marks(track: Track, distance: Distance) -> tuple[Mark, ...]:
-    """Marks each 5 km and at the line from a recorded run, by the clock, spread over the race's distance."""
+    """Marks each 5 km (each km up to 10 km) and at the line from a recorded run, by the clock, over the race's distance."""
     if abs(track.mm - distance.mm) * 100 > CHIP_PERCENT * distance.mm:
         raise RaceDayError(
             f"This file has {float(track.distance.km):.1f} km, the race {float(distance.km):.1f} km. Cut off warm-up and way "
             f"home, or type the splits."
         )
-    places = [*range(FIVE_KM, distance.mm, FIVE_KM), distance.mm]
+    untimed = float(track.samples[0].mm) / 1_000_000
+    if untimed * 1000 > UNTIMED_M:
+        raise RaceDayError(f"The first {untimed:.1f} km of this file have no times. Type the splits.")
+    step = ONE_KM if distance.mm <= 2 * FIVE_KM else FIVE_KM
+    places = [*range(step, distance.mm, step), distance.mm]
     marks = tuple(Mark(mm, _clock_at(track, mm * track.mm // distance.mm)) for mm in places)
     check_marks(marks, distance)
     return marks

@@ -5,8 +5,10 @@ from __future__ import annotations
 import hashlib
 import io
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
+import gpxpy
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
@@ -17,8 +19,12 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from athletes.models import Coach, Result
+from athletes.running.units import Distance
 from plans.models import CardProposal, Race, RaceCourse, RaceEntry, RacePlan, RaceReport, Template
+from plans.racing import read_marks
+from plans.training.raceday import RaceDayError
 from tests.factories import CoachFactory, coaches, scheduled
+from tests.running.tracks import gpx as recorded
 from tests.training.test_raceday_course import gpx, line
 
 pytestmark = pytest.mark.django_db
@@ -184,6 +190,74 @@ def test_splits_that_cannot_be_keep_what_was_typed(
     assert answer.status_code == 422
     assert said in text(answer)
     assert not RaceReport.objects.exists()
+
+
+def ten_km(entry: RaceEntry) -> None:
+    """The race is over 10 km, and gone by."""
+    gone_by(entry)
+    Race.objects.filter(pk=entry.race_id).update(distance_mm=10_000_000)
+
+
+def sent_file(desk: Client, entry: RaceEntry, content: bytes) -> Any:
+    file = SimpleUploadedFile("race.gpx", content)
+    return desk.post(reverse("race-splits", args=[entry.pk]), {"splits": "", "file": file})
+
+
+def test_splits_from_the_recorded_run_beside_the_plan(desk: Client, entry: RaceEntry) -> None:
+    ten_km(entry)
+    choose(desk, entry, target="50:00")
+    # 5 km in 25:00, a minute standing at the table (the clock runs on), 5 km in 23:00: 49:00.
+    content = recorded([(1500, 10 / 3), (60, 0), (1380, 5000 / 1380)])
+    assert sent_file(desk, entry, content).status_code == 302
+    report = RaceReport.objects.get()
+    assert report.source == "file"
+    assert report.sha256 == hashlib.sha256(content).hexdigest()
+    assert [mm for mm, _ in report.marks] == [1_000_000 * n for n in range(1, 11)]
+    clock = [ms / 1000 for _, ms in report.marks]
+    assert clock[:4] == pytest.approx([300, 600, 900, 1200], abs=1)
+    # The fifth lies where the standing is: anywhere from its beginning to its end.
+    assert 1495 <= clock[4] <= 1565
+    assert clock[5:] == pytest.approx([1560 + 276 * n for n in range(1, 6)], abs=1)
+    page = text(desk.get(reverse("race-entry", args=[entry.pk])))
+    for said in ("3 km to 4 km", "9 km to 10 km", "1:00 ahead", "Looking back: 49:00"):
+        assert said in page
+    assert Result.objects.get(athlete=entry.athlete, name="Saltmarsh Marathon").time_ms == 2_940_000
+
+
+@pytest.mark.parametrize(
+    ("pieces", "said"),
+    [
+        ([(2400, 10 / 3)], "This file has 8.0 km, the race 10.0 km. Cut off warm-up and way home"),
+        ([(1000, 10)], "One of the splits is faster than anyone runs"),
+    ],
+)
+def test_a_recorded_run_that_is_not_the_race_is_told_at_the_field(
+    desk: Client, entry: RaceEntry, pieces: list[tuple[float, float]], said: str
+) -> None:
+    ten_km(entry)
+    answer = sent_file(desk, entry, recorded(pieces))
+    assert answer.status_code == 422
+    assert said in text(answer)
+    assert not RaceReport.objects.exists()
+
+
+def test_splits_of_gpxpys_own_sample_agree_with_gpxpys_own_clock() -> None:
+    """gpxpy 1.6.2, test_files/cerknicko-jezero.gpx (Apache-2.0): its points, its lengths, its times."""
+    kept = Path(__file__).parents[2] / "var/gpxpy-1.6.2/gpxpy-1.6.2/test_files/cerknicko-jezero.gpx"
+    if not kept.exists():
+        pytest.skip("NOT CHECKED: tests/published/test_gpx_samples.py fetches the samples of gpxpy first.")
+    points = [p.point for p in gpxpy.parse(kept.read_text()).get_points_data(distance_2d=True)]
+    lengths = [p.distance_from_start for p in gpxpy.parse(kept.read_text()).get_points_data(distance_2d=True)]
+    whole = lengths[-1]
+    marks = read_marks(kept.read_bytes(), Distance(round(whole * 1000)))
+    assert [mark.mm for mark in marks] == [1_000_000, 2_000_000, 3_000_000, 4_000_000, round(whole * 1000)]
+    for mark in marks:
+        passed = next(n for n, metres in enumerate(lengths) if metres * 1000 >= mark.mm - 1)
+        theirs = (points[passed].time - points[0].time).total_seconds()
+        assert mark.ms / 1000 == pytest.approx(theirs, rel=0.02)
+    untimed = kept.with_name("korita-zbevnica.gpx")
+    with pytest.raises(RaceDayError, match=r"The first 8\.6 km of this file have no times"):
+        read_marks(untimed.read_bytes(), Distance(14_913_748))
 
 
 def test_no_splits_before_the_race(desk: Client, entry: RaceEntry) -> None:
