@@ -22,6 +22,7 @@ from athletes.models import (
     Availability,
     Coach,
     CoachAthlete,
+    DeskNote,
     Group,
     HealthNote,
     Membership,
@@ -174,6 +175,13 @@ def live(person: Person, athlete: Athlete, schedule: Schedule, today: date, dice
             on_paper=True,
             words="Good to see you settled on the Thursdays. Keep the easy days easy.",
             at=timezone.now() - timedelta(days=2),
+        )
+        DeskNote.objects.create(
+            athlete=athlete,
+            coach_name=COACHES[0][0],
+            day=today - timedelta(9),
+            words="Rang: night shifts from the new year. Ask in January whether Thursdays still work.",
+            at=timezone.now() - timedelta(days=9),
         )
     queue_rebalance(athlete)
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.utils import timezone
 
 from plans import deciding, editing, editing_acts, rebalancing
@@ -345,3 +347,33 @@ class TestRails:
         changed = {one.session_id for one in draft.changes}
         assert not changed & {easy.session_id, long.session_id}
         assert bool(told) == bool(draft.changes)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_coaches_who_send_at_once(schedule, coach):
+    """One is issued; the other is told, and keeps the draft."""
+    other = CoachFactory(user__name="Rosa Field")
+    easy, long = ahead(schedule, 3), ahead(schedule, 6)
+    acted(schedule, coach, editing_acts.remove, easy.session_id)
+    acted(schedule, other, editing_acts.remove, long.session_id)
+    seasons = [again(schedule, one) for one in (coach, other)]
+    start, said = threading.Barrier(2), []
+
+    def sends(season):
+        start.wait(10)
+        try:
+            said.append(editing.send(season, 1, ""))
+        except Stale:
+            said.append("stale")
+        finally:
+            connection.close()
+
+    hands = [threading.Thread(target=sends, args=[season]) for season in seasons]
+    for hand in hands:
+        hand.start()
+    for hand in hands:
+        hand.join(30)
+    assert sorted(said, key=str) == [2, "stale"]
+    schedule.refresh_from_db()
+    assert schedule.current_version == 2
+    assert SeasonDraft.objects.count() == 1
