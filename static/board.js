@@ -4,10 +4,26 @@
 (() => {
   const board = () => document.getElementById("board");
   const pane = () => document.getElementById("pane");
-  let dragged = "", opener = "";
+  let dragged = "", opener = "", busy = "";
+  let waiting = [];
 
+  // The card stands in its new cell at once; the server's answer then says what became of it. A hand may be quicker
+  // than the answer: what it does meanwhile waits its turn, or it would be sent as made on what no longer stands.
   function move(key, week, day) {
+    const card = document.getElementById(`s-${key}`);
+    const cell = board().querySelector(`[data-week="${week}"] .cell[data-day="${day}"]`);
+    if (card && cell) {
+      const held = card === document.activeElement;
+      cell.insertBefore(card, cell.querySelector(".add"));
+      if (held) card.focus();
+    }
+    if (busy) waiting.push([key, week, day]);
+    else send(key, week, day);
+  }
+
+  function send(key, week, day) {
     const form = document.getElementById("move");
+    busy = form.getAttribute("hx-post");
     form.elements.key.value = key;
     form.elements.week.value = week;
     form.elements.day.value = day;
@@ -80,6 +96,11 @@
     }
   });
 
+  document.addEventListener("htmx:afterRequest", (event) => {
+    if (!busy || event.detail.requestConfig.path !== busy) return;  // its form is gone by now, swapped with the answer
+    busy = "";
+    if (!event.detail.successful) waiting = [];  // the board shows what stands; what was to follow was made on less
+  });
   document.addEventListener("htmx:afterSwap", (event) => {
     if (event.target.id === "pane") pane().querySelector("[aria-invalid=true], [name=text]")?.focus();
   });
@@ -87,5 +108,6 @@
     if (![event.detail.elt.id, event.target.id].some((id) => id === "board" || id === "draft")) return;
     pane().replaceChildren();
     focusOn(opener);
+    if (waiting.length && !busy) send(...waiting.shift());
   });
 })();

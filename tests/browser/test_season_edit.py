@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from datetime import date, timedelta
 from typing import Any
 
@@ -83,7 +84,19 @@ def test_arrow_keys_move_and_keep_the_focus(visit: Visit, people: Cast, easy: Se
     expect(cell(page, easy.day + timedelta(1), people).locator(card(easy))).to_be_focused()
     page.keyboard.press("Alt+ArrowLeft")
     expect(cell(page, easy.day, people).locator(card(easy))).to_be_focused()
+    expect(page.get_by_text("2 changes not sent yet")).to_be_visible()
     assert len(SeasonDraft.objects.get().steps) == 2
+
+
+def test_a_hand_that_is_quicker_than_the_answer(visit: Visit, people: Cast, easy: SessionIssue) -> None:
+    page = opened(visit, people)
+    page.route("**/move/", lambda route: (time.sleep(0.4), route.continue_()))
+    page.locator(card(easy)).focus()
+    for _ in range(3):
+        page.keyboard.press("Alt+ArrowDown")
+    expect(cell(page, easy.day + timedelta(21), people).locator(card(easy))).to_be_focused()
+    expect(page.get_by_text("3 changes not sent yet")).to_be_visible()
+    assert len(SeasonDraft.objects.get().steps) == 3
 
 
 def test_a_day_gone_by_takes_nothing(visit: Visit, people: Cast) -> None:

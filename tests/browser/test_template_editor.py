@@ -39,9 +39,11 @@ def test_drag_a_session_and_undo(visit: Visit, template: Template) -> None:
     page = opened(visit, template)
     page.locator(f"#s-{EASY}").drag_to(cell(page, 2, 4))
     expect(cell(page, 2, 4).get_by_text("8 km easy")).to_be_visible()
+    expect(page.locator("#board")).to_have_attribute("data-base", "2")
     assert days(template, 2)["8 km easy"] in (3, 4)
     assert "8 km easy" not in days(template, 1)
     page.get_by_role("button", name="Undo").click()
+    expect(page.locator("#board")).to_have_attribute("data-base", "3")
     expect(cell(page, 1, 3).get_by_text("8 km easy")).to_be_visible()
     assert days(template, 1)["8 km easy"] == 3
 
@@ -53,6 +55,7 @@ def test_move_by_arrow_keys_and_keep_the_focus(visit: Visit, template: Template)
     expect(cell(page, 1, 4).locator(f"#s-{EASY}")).to_be_focused()
     page.keyboard.press("Alt+ArrowDown")
     expect(cell(page, 2, 4).locator(f"#s-{EASY}")).to_be_focused()
+    expect(page.locator("#board")).to_have_attribute("data-base", "3")
     assert template.latest.number == 3
 
 
