@@ -29,6 +29,8 @@ def apply_holds(ledger: Ledger) -> None:
         for item in ledger.items:
             if item.state == "again" and (hold.stops_running or item.session.role == "quality"):
                 stays_missed(ledger, item)
+            elif item.state == "again":  # missed before it was opened, it may be made up for while it is open
+                _bar(item, "hold")
             if item.session.role == "race" or item.day < opened:
                 continue
             if closed is not None and item.day >= closed:

@@ -7,8 +7,9 @@ Law: it only takes away, in an order a coach can read aloud:
  6. the long run to 60 %;                    7. the other quality to its 80, then its 60 % level;
  8. easy runs below half;                    9. what quality is left, run easy;
 10. the long run below 60 %;                11. dropping.
-After each whole session turned, lowered or dropped, easy and long runs are cut anew from the top of
-the list, so that they keep what fits: the answer does not depend on the way it was found.
+After each whole session turned or lowered, easy and long runs are cut anew from the top of the list, so
+that they keep what fits; after each one dropped, everything is. The answer does not depend on the way it
+was found: no quality is run easy for a week that another run has left.
 """
 
 from __future__ import annotations
@@ -53,6 +54,7 @@ class WeekCut:
         self.ledger, self.rails = ledger, ledger.inputs.rails
         self.open = to_come(items)
         self.loose = [i for i in self.open if not i.session.pinned]
+        self.begun = {id(i): (i.amount, i.level, i.easy, i.rule, i.dropped) for i in self.loose}
         self.whole = {id(i): (i.amount, i.rule) for i in self.loose}
         self.cuts: list[Cut] = []
         self.shortest = ledger.rail(self.rails.shortest_mm)
@@ -66,6 +68,14 @@ class WeekCut:
         budget -= sum(i.amount * i.unit for i in self.open if i.session.pinned)
         if self._over(budget) <= 0:
             return
+        gone: list[Item] = []
+        while not self._in_order(budget) and (least := self._least()) is not None:
+            gone.append(least)
+            self._begin_anew(gone)
+        self._give_back(budget)
+
+    def _in_order(self, budget: Number) -> bool:
+        """Cut from the top of the list down to the last long run; whether the week fits then."""
         fine: list[Stage] = []
         for stages, coarse in self._order():
             for stage in stages:
@@ -77,8 +87,8 @@ class WeekCut:
                 whole()
                 self._start_again(fine, budget)
             if self._over(budget) <= 0:
-                break
-        self._give_back(budget)
+                return True
+        return False
 
     def ease(self, budget: Number) -> None:
         """Cut easy runs towards the budget, to half of them and no further; nothing else is touched."""
@@ -94,7 +104,7 @@ class WeekCut:
         yield FINE[1:4], self._turn_supporting
         yield FINE[4:5], self._lower_quality
         yield FINE[5:6], self._turn_quality
-        yield FINE[6:], self._drop_all
+        yield FINE[6:], lambda: iter(())
 
     # -- whole sessions ----------------------------------------------------------------------
 
@@ -120,11 +130,23 @@ class WeekCut:
         for item in self._quality():
             yield partial(self._turn, item)
 
-    def _drop_all(self) -> Iterator[Callable[[], None]]:
-        for item in sorted(self._runs("easy"), key=lambda i: (self.whole[id(i)][0] * i.unit, -i.day)):
-            yield partial(drop, item, "dropped")
-        for item in self._runs("long"):
-            yield partial(drop, item, "dropped")
+    def _least(self) -> Item | None:
+        """What is dropped next: the shortest easy run, then quality turned easy for lack of room, the long run last."""
+
+        def order(item: Item) -> tuple[bool, Number, int]:
+            turned = item.easy and not self.begun[id(item)][2]
+            return turned, self.whole[id(item)][0] * item.unit, -item.day
+
+        return next(iter([*sorted(self._runs("easy"), key=order), *self._runs("long")]), None)
+
+    def _begin_anew(self, gone: Sequence[Item]) -> None:
+        """As before any cut, without what is dropped."""
+        self.cuts.clear()
+        for item in self.loose:
+            item.amount, item.level, item.easy, item.rule, item.dropped = self.begun[id(item)]
+            self.whole[id(item)] = item.amount, item.rule
+        for item in gone:
+            drop(item, "dropped")
 
     def _turn(self, item: Item) -> None:
         turn_easy(self.ledger, item, "turned_easy")

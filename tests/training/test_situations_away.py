@@ -207,3 +207,11 @@ def test_43_a_half_marathon_put_in_is_no_planned_peak_the_taper_is_measured_from
     race = replace(season("build: Sun R21+").plan[0], key="race", day=day(6, "Sun"), slot=1)
     result = rebalance(done_until(replace(season(), plan=(*season().plan, race)), day(6)))
     assert [p.key for p in result.departures if p.day >= day(9)] == []
+
+
+def test_44_a_long_run_made_up_for_under_a_fresh_hold_has_no_hard_part():
+    thursday = season("4x build: Tue Q10 Thu L24(6) Sat E8 Sun E8", race_day=None)
+    missed_it = missed(done_until(thursday, day(3, "Thu")), day(3, "Thu"), why="time")
+    held = replace(missed_it, today=day(3, "Fri"), holds=(Hold(day(3, "Fri"), False),))
+    made_up = rebalance(held).placed("3Thu")
+    assert (made_up.day, made_up.eased) == (day(3, "Fri"), True)
