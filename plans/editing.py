@@ -15,9 +15,10 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
-from athletes.models import Coach
+from athletes.models import Athlete, Coach
 from athletes.running.paces import PaceCard
 from athletes.running.units import Units
 from plans.issuing import Content, Stale, issue
@@ -262,6 +263,13 @@ def send(season: Season, version: int, words: str) -> int:
             raise StaleDraft
         queue_rebalance(season.schedule.athlete)
     return number
+
+
+def unsent(coach: Coach, athletes: QuerySet[Athlete]) -> list[tuple[Athlete, int]]:
+    """Whose seasons this coach has changed and not sent, with how many changes; in one query."""
+    rows = SeasonDraft.objects.filter(coach=coach, schedule__state="running", schedule__athlete__in=athletes)
+    named = rows.select_related("schedule__athlete").order_by("schedule__athlete__name")
+    return [(row.schedule.athlete, len(row.steps)) for row in named if row.steps]
 
 
 def issued_since(season: Season) -> set[UUID]:

@@ -21,7 +21,7 @@ from athletes.models.people import AthleteQuerySet
 from coaching import roster_lines
 from coaching.access import CoachRequest, coach_only, groups_for
 from coaching.models import RosterLine
-from plans import unread
+from plans import editing, unread
 from plans.models import Message, Race
 
 ON_A_PAGE = 100
@@ -108,6 +108,7 @@ def roster(request: CoachRequest) -> HttpResponse:
         "sorts": SORTS.items(),
         "shown": SHOWN.items(),
         "today": timezone.localdate(),
+        "unsent": [] if request.htmx else editing.unsent(request.coach, mine),
     }
     return render(request, "desk/roster.html#rows" if request.htmx else "desk/roster.html", context)
 

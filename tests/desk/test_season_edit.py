@@ -323,6 +323,14 @@ class TestSend:
             desk.post(reverse("season-drop", args=[schedule.pk]), {"base": base(schedule)}).status_code == 422
         )
 
+    def test_the_roster_reminds_of_what_was_not_sent(self, desk, client, schedule):
+        write(desk, schedule, ahead(schedule, 6), text="long run 12 km")
+        said = text(desk.get(reverse("roster")))
+        assert re.search(r"Changed and not sent yet: <a[^>]*>Bea Lindqvist</a> \(1 change\)", said)
+        other = CoachFactory(is_head=True)
+        client.force_login(other.user)
+        assert "not sent yet" not in text(client.get(reverse("roster")))
+
     def test_nothing_to_send(self, desk, schedule):
         assert send(desk, schedule).status_code == 422
 
