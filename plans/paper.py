@@ -8,18 +8,18 @@ Reading fonts and the style sheet costs more than a page, so each thread keeps i
 that either may be shared between threads.
 """
 
-import io
 import threading
 from collections.abc import Iterable, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any, Literal
 
-from pypdf import PdfReader, PdfWriter
 from weasyprint import CSS, HTML
 from weasyprint.document import Document
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher
+
+from plans.joining import Joined
 
 PaperSize = Literal["A4", "Letter"]
 STYLE = Path(__file__).resolve().parent.parent / "templates" / "print" / "print.css"
@@ -107,16 +107,9 @@ def merge(parts: Iterable[bytes], *, title: str = "", names: Sequence[str] = ())
     The tags of PDF/UA do not survive merging: for a screen reader print one athlete's own page.
     Raises ValueError when there are no parts: a PDF has at least one page.
     """
-    writer = PdfWriter()
+    whole = Joined()
     for number, part in enumerate(parts):
-        name = names[number] if number < len(names) else None
-        writer.append(PdfReader(io.BytesIO(part)), outline_item=name, import_outline=False)
-    if not writer.pages:
+        whole.add(part, names[number] if number < len(names) else None)
+    if not whole.kids:
         raise ValueError("Nothing to print: there are no pages to put together.")
-    # A part may bring its own tree of tags, which is no longer true of the whole.
-    for stale in ("/StructTreeRoot", "/MarkInfo"):
-        writer.root_object.pop(stale, None)
-    writer.metadata = {"/Title": title} if title else {}
-    out = io.BytesIO()
-    writer.write(out)
-    return out.getvalue()
+    return whole.finish(title)

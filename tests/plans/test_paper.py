@@ -1,9 +1,12 @@
 """The handout on paper: made for real, read back, and looked at as a picture."""
 
+import gc
 import http.server
 import io
 import subprocess
 import threading
+import tracemalloc
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
@@ -270,6 +273,45 @@ def test_a_batch_is_one_file_in_order_with_a_bookmark_each():
     assert "/StructTreeRoot" not in pdf.trailer["/Root"]
     assert all(fonts(merged).values())
     assert merged == paper.merge(parts, title="Handouts", names=names)
+
+
+def test_putting_many_together_takes_no_more_memory_than_a_few():
+    part = pdf_of(PAGE, tagged=True)
+
+    def parts(count: int) -> Iterator[bytes]:
+        for _ in range(count):
+            gc.collect()  # what nobody holds any more may go at any time
+            yield part
+
+    def most(count: int) -> int:
+        tracemalloc.start()
+        whole = paper.merge(parts(count))
+        peak = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        return peak - len(whole)
+
+    few, many = most(3), most(12)
+    # A buffer that grows may stand twice for a moment.
+    assert many - few < 9 * len(part)
+
+
+def test_a_batch_is_a_sound_file_to_another_reader(tmp_path):
+    """poppler's own tools, which complain of every mistake in a table or an object."""
+    (tmp_path / "all.pdf").write_bytes(
+        paper.merge([pdf_of(PAGE, tagged=True), pdf_of(LONG)], title="É", names=["נועה", "B"])
+    )
+    for tool in ("pdfinfo", "pdftotext"):
+        told = subprocess.run(
+            [tool, tmp_path / "all.pdf", *(["-"] * (tool == "pdftotext"))], capture_output=True, check=True
+        )
+        assert told.stderr == b""
+    drawn = subprocess.run(
+        ["pdftoppm", "-r", "20", "-png", tmp_path / "all.pdf", tmp_path / "page"],
+        capture_output=True,
+        check=True,
+    )
+    assert drawn.stderr == b""
+    assert len(list(tmp_path.glob("page-*.png"))) == 1 + len(read(pdf_of(LONG)).pages)
 
 
 def test_nothing_to_print_is_said():

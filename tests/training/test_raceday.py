@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from itertools import pairwise
+from random import Random
 
 import pytest
 from hypothesis import given, settings
@@ -64,14 +65,6 @@ def test_every_target_from_2_05_to_7_00_is_met_to_the_second(units, shape, cours
         assert sum(s.duration.ms for s in plan.splits) == seconds * 1000
         assert sum(s.length.mm for s in plan.splits) == 42_195_000
         assert all(s.duration.ms % 1000 == 0 and s.duration.ms > 0 for s in plan.splits)
-
-
-@pytest.mark.long
-@given(st.integers(2 * 3600 + 5 * 60, 7 * 3600), st.sampled_from(["km", "mi"]), st.sampled_from(SHAPES))
-@settings(max_examples=1500, deadline=None)
-def test_every_target_at_all(seconds, units, shape):
-    plan = make_plan(Duration(seconds * 1000), MARATHON, shape=shape.key, units=units)
-    assert sum(s.duration.ms for s in plan.splits) == seconds * 1000
 
 
 @given(
@@ -214,3 +207,27 @@ def test_halves_are_told_only_with_a_mark_near_half_way(first: int, known: bool)
     marks = (Mark(first * 1_000_000, first * 300_000), Mark(MARATHON.mm, 13_000_000))
     assert (second_half_change(marks, MARATHON) is not None) == known
     assert second_half_change(marks[1:], MARATHON) is None
+
+
+@pytest.mark.long
+def test_every_second_from_2_05_to_7_00_on_a_random_course_of_its_own():
+    """17 701 targets, a course drawn for each: out of 2 to 60 heights at uneven places, in any shape and unit."""
+    dice = Random(1)
+    for seconds in range(2 * 3600 + 5 * 60, 7 * 3600 + 1):
+        target = Duration(seconds * 1000)
+        places = sorted(
+            {0, MARATHON.mm, *(dice.randrange(1, MARATHON.mm) for _ in range(dice.randrange(59)))}
+        )
+        climb, steepest = 0, []
+        for a, b in pairwise(places):
+            steepest.append(climb)
+            climb += round((b - a) * dice.uniform(-0.12, 0.12))
+        course = Course(tuple(map(Place, places, [*steepest, climb])), MARATHON)
+        units = dice.choice(["km", "mi"])
+        plan = make_plan(target, MARATHON, course=course, shape=dice.choice(SHAPES).key, units=units)
+        assert sum(one.duration.ms for one in plan.splits) == target.ms == plan.splits[-1].total.ms
+        assert sum(one.length.mm for one in plan.splits) == MARATHON.mm
+        assert all(one.duration.ms > 0 and one.total.ms % 1000 == 0 for one in plan.splits)
+        assert sum(plan.halves, Duration(0)) == target
+        # The opening is no faster than goal pace.
+        assert plan.at(plan.opening.mm).ms * MARATHON.mm >= target.ms * plan.opening.mm
