@@ -8,7 +8,7 @@ A day gone by and a session that was logged are not changed here: they are logge
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import cached_property
 from typing import Any
@@ -87,7 +87,7 @@ class Season:
     revision: int = 0
     steps: tuple[Step, ...] = ()
     words: str = ""
-    others: tuple[str, ...] = field(default=())
+    others: tuple[str, ...] = ()
 
     @property
     def today(self) -> date:

@@ -273,16 +273,14 @@ def ran_words(log: Log, units: Units) -> str:
 
 def context_of(season: Season, weeks: list[Week], problem: str = "", words: str = "") -> dict[str, Any]:
     """What `desk/_season.html` needs."""
-    schedule = season.schedule
     return {
         "grid": Grid(season, weeks),
-        "schedule": schedule,
-        "athlete": schedule.athlete,
+        "schedule": season.schedule,
+        "athlete": season.schedule.athlete,
         "units": season.units,
         "base": base_of(season),
         "problem": problem,
         "words": words or season.words,
-        "day_names": [(schedule.week_starts + n) % 7 for n in range(7)],
     }
 
 

@@ -9,6 +9,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from athletes.models import Practice
 from plans import editing
 from plans.issuing import Content, issue, live
 from plans.models import Schedule, SeasonDraft, SessionIssue
@@ -264,6 +265,21 @@ class TestMove:
         send(desk, schedule)
         now = SessionIssue.objects.get(session=one.session_id, to_version=None)
         assert now.day == one.day + timedelta(1)
+
+    def test_weeks_that_begin_on_sunday_in_miles(self, desk, coach):
+        Practice.objects.update_or_create(id=1, defaults={"name": "Ours", "week_starts": 6, "units": "mi"})
+        one = scheduled(AthleteFactory(units="mi"), weeks=6)
+        coaches(coach, one.athlete)
+        said = page(desk, one)
+        heads = re.findall(r'<span role="columnheader">(\w+)</span>', said)
+        assert heads == ["Week", "Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"]
+        assert re.search(r"<b>\d+ mi</b>", said)
+        easy, first = ahead(one, 3), one.weeks.earliest("first_day").first_day
+        assert first.weekday() == 6
+        sent = {"base": base(one), "key": easy.session_id, "week": "4", "day": "0"}
+        assert desk.post(reverse("season-move", args=[one.pk]), sent).status_code == 302
+        send(desk, one)
+        assert SessionIssue.objects.get(session=easy.session_id, to_version=None).day == first + timedelta(21)
 
     @pytest.mark.parametrize(
         "wrong", [{"key": "nobody"}, {"to": "x"}, {"to": "2020-01-01"}, {"to": "2090-01-01"}]
