@@ -31,6 +31,12 @@ DEMO = env.bool("DEMO", False)
 SECOND_FACTOR_REQUIRED = env.bool("SECOND_FACTOR_REQUIRED", False)
 LOG_FORMAT = env.str("LOG_FORMAT", "line", validate=validate.OneOf(["line", "json"]))
 KEEP_MAIL_DAYS = env.int("KEEP_MAIL_DAYS", 90)  # who was sent what and whether it arrived; never its text
+# How long the rest is kept; 0 keeps it. See `coaching.tidying`.
+KEEP_READINGS_DAYS = env.int("KEEP_READINGS_DAYS", 1095)  # which coach read which health note
+KEEP_LEFT_HEALTH_DAYS = env.int("KEEP_LEFT_HEALTH_DAYS", 365)  # health notes and answers of who has left
+KEEP_LEFT_WORDS_DAYS = env.int(
+    "KEEP_LEFT_WORDS_DAYS", 365
+)  # their messages, and what coaches noted about them
 
 # Mail: without EMAIL_HOST it is printed to the console and goes nowhere.
 EMAIL_HOST = env.str("EMAIL_HOST", "").strip()

@@ -16,8 +16,19 @@ from django.utils import timezone
 
 from athletes.models import Athlete, Coach, HealthNote, Screening, User
 from coaching import mailing, roster_lines
-from plans import assigning_many, handouts, jobs, offering, railing, recarding, recording, saying
-from plans.models import Assignment, Job, TemplateVersion
+from plans import (
+    accepting,
+    assigning_many,
+    handouts,
+    jobs,
+    offering,
+    railing,
+    rebalancing,
+    recarding,
+    recording,
+    saying,
+)
+from plans.models import Assignment, Job, Proposal, TemplateVersion
 from plans.models.template import template_to_values
 from plans.reading import week_of
 from tests.browser.people import cast
@@ -50,6 +61,15 @@ class Kind:
 
 def rebalance(coach: Coach) -> None:
     recording.queue_rebalance(lived(AthleteFactory(name="rebalance")).athlete)
+
+
+def accept(coach: Coach) -> None:
+    schedule = lived(AthleteFactory(name="accept"))
+    coaches(coach, schedule.athlete)
+    proposal = rebalancing.propose(schedule)
+    assert proposal is not None
+    Proposal.objects.filter(pk=proposal.pk).update(small=True)
+    accepting.accept_all([Proposal.objects.get(pk=proposal.pk)], coach.user)
 
 
 def look(coach: Coach) -> None:
@@ -149,6 +169,15 @@ ONE_PROPOSAL = "one proposal"
 KINDS = {
     "rebalance": Kind(rebalance, "plans_proposal", proposals_of("rebalance"), (1,), ONE_PROPOSAL),
     "look": Kind(look, "plans_proposal", proposals_of("look"), (1,), ONE_PROPOSAL),
+    accepting.KIND: Kind(
+        accept,
+        "plans_scheduleversion",
+        "SELECT p.state, s.current_version, (SELECT count(*) FROM plans_scheduleversion v WHERE v.schedule_id = s.id)"
+        " FROM plans_proposal p JOIN plans_schedule s ON s.id = p.schedule_id"
+        " JOIN athletes_athlete a ON a.id = s.athlete_id WHERE a.name = 'accept'",
+        ("accepted", 2, 2),
+        "accepted and issued once",
+    ),
     "refit": Kind(refit, "plans_proposal", proposals_of("refit"), (1,), ONE_PROPOSAL),
     "recard": Kind(
         recard,
