@@ -108,8 +108,8 @@ def _placed(week: Week, meetings: Meetings, athlete: int, units: str) -> Week:
             else:
                 key = one.item.session_id
                 where[key] = " · ".join(filter(None, [where.get(key), one.words(units)]))
-    items = tuple(replace(i, where=where.get(i.session_id, "")) for i in week.items)
-    return replace(week, items=items, places=tuple(loose))
+    placed = tuple(replace(item, where=where.get(item.session_id, "")) for item in week.items)
+    return replace(week, items=placed, places=tuple(loose))
 
 
 def place_of(issue: SessionIssue, athlete: Athlete) -> str:

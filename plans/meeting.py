@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, time, timedelta
 from uuid import uuid4
 
@@ -122,7 +122,7 @@ def say_came(one: GroupSession, meetings: Mapping[int, Meeting], ticked: Collect
     _keep(one, rows)
 
 
-def _keep(one: GroupSession, rows: list[tuple[int, bool | None, bool | None]]) -> None:
+def _keep(one: GroupSession, rows: Sequence[tuple[int, bool | None, bool | None]]) -> None:
     """In two statements, whatever stood there: (athlete, expected, came) each; a row that says nothing goes."""
     silent = [athlete for athlete, expected, came in rows if expected is None and came is None]
     said = [

@@ -84,7 +84,8 @@ class ChangeForm(PlaceForm):
 
     def __init__(self, *args: Any, one: GroupSession, **kwargs: Any) -> None:
         names = ("day", "at", "place", "steps", "note", "called_off")
-        super().__init__(*args, initial={name: getattr(one, name) for name in names}, **kwargs)
+        kwargs["initial"] = {name: getattr(one, name) for name in names}
+        super().__init__(*args, **kwargs)
         self.one = one
         if not later_ones(one):
             del self.fields["later"]
