@@ -147,6 +147,7 @@ course-end                  -   -   -   -   -   -  |  in 404 404 302 404 302
 course-leave                -   -   -   -   -   -  |  in 404 404 302 404 302
 proposals                  in 404 404 200 200 200  |  in 404 404 200 200 200
 proposals-small             -   -   -   -   -   -  |  in 404 404 302 302 302
+proposals-small-progress   in 404 404 302 302 302  |  in 404 404 302 302 302
 proposals-what-is-small     -   -   -   -   -   -  |  in 404 404 404 404 422
 proposal                   in 404 404 200 404 200  |  in 404 404 200 404 200
 proposal-accept             -   -   -   -   -   -  |  in 404 404 302 404 302
