@@ -164,8 +164,15 @@ def test_a_draft_and_an_open_form_are_for_everybody(visit: Visit, people: Cast, 
     page.locator(card(easy)).click()
     expect(page.get_by_label("Session", exact=True)).to_be_focused()
     assert look(page, "season with a draft", PHONE["width"]) == []
-    page.goto(f"/desk/athletes/{people.athlete.pk}/health/")
-    assert look(page, "health notes", PHONE["width"]) == []
+    for path in (
+        f"/desk/athletes/{people.athlete.pk}/health/",
+        f"/desk/athletes/{people.athlete.pk}/runs/",
+        f"/desk/sessions/{people.session_on(people.today - timedelta(1))}/log/",
+        f"/desk/schedules/{people.schedule.pk}/sessions/{easy.session_id}/",
+        f"/desk/schedules/{people.schedule.pk}/sessions/",
+    ):
+        page.goto(path)
+        assert look(page, path, PHONE["width"]) == []
 
 
 def test_on_a_phone(visit: Visit, people: Cast, easy: SessionIssue) -> None:
