@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from celery import shared_task
 
-from plans import accepting, appending, assigning_many, handouts, jobs, offering, railing, rebalancing, recarding
+from plans import (
+    accepting,
+    appending,
+    assigning_many,
+    handouts,
+    jobs,
+    offering,
+    railing,
+    rebalancing,
+    recarding,
+)
 
 # Imported for the jobs they carry.
 __all__ = ["accepting", "assigning_many", "carry_out", "offering", "railing", "sweep"]

@@ -200,7 +200,12 @@ def objects_of(schedule: Schedule, coach: Coach) -> dict[str, Any]:
         "sessions/key": first.key,
         "season-session/key": schedule.sessions.filter(issues__day__gt=today).first().pk,
         "notes/pk": DeskNote.objects.create(
-            athlete=athlete, coach=coach, coach_name=str(coach), day=today, words="New job.", at=timezone.now()
+            athlete=athlete,
+            coach=coach,
+            coach_name=str(coach),
+            day=today,
+            words="New job.",
+            at=timezone.now(),
         ).pk,
         "weeks/number": 1,
         "template-restore/number": 1,

@@ -33,8 +33,8 @@ from athletes.models import (
 )
 from athletes.running.units import Distance, parse_duration
 from coaching.demo.people import CLUB, COACHES, PASSWORD, PEOPLE, RACES, TEMPLATES, Person
-from coaching.demo.together import together
 from coaching.demo.talking import talk
+from coaching.demo.together import together
 from plans import naming
 from plans.assigning import Aim, issue_first, preview
 from plans.models import Log, Message, Schedule, ScheduleVersion, SessionIssue, TemplateVersion

@@ -256,7 +256,7 @@ def test_effort_against_plan_lays_given_inside_asked():
         "Week 1: easy 3.5 for 3.0, hard 8.0 for 7.0",
         "Week 3: easy 5.0 for 3.0",
     ]
-    assert "<td class=\"num\">5.0</td>" in chart.table
+    assert '<td class="num">5.0</td>' in chart.table
     assert "Week 2" not in chart.table
 
 

@@ -60,7 +60,7 @@ class Site:
             input=text,
             capture_output=True,
             text=True,
-            timeout=180,
+            timeout=400,
         )
         assert done.returncode == 0, done.stderr[-2000:]
         return done.stdout

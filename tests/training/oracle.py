@@ -54,7 +54,10 @@ class Oracle:
             found.append(last4[-2])
         counted = 0
         for i in range(w - 1, w - 5, -1):  # the last two weeks that are no recovery weeks, back to a break
-            if any(start < 7 * w and (back is None or self.week_back(back) > 7 * i + 7) for start, back, _ in breaks):
+            if any(
+                start < 7 * w and (back is None or self.week_back(back) > 7 * i + 7)
+                for start, back, _ in breaks
+            ):
                 break
             found.append(self.total(values, i))
             counted += i < 0 or self.kinds[i] != "recovery"
