@@ -65,3 +65,12 @@ def test_the_image_has_what_the_pdfs_need() -> None:
         assert package in dockerfile
     assert "USER practice" in dockerfile
     assert "--require-hashes" in dockerfile
+
+
+def test_what_is_ours_runs_without_root_and_on_a_read_only_root(compose: dict[str, Any]) -> None:
+    for name in ("migrate", "web", "worker", "beat"):
+        service = compose["services"][name]
+        assert service["read_only"] is True, name
+        assert service["tmpfs"] == ["/tmp"], name
+        assert "user" not in service, name  # the image's own user, which is not root
+    assert "privileged" not in str(compose)

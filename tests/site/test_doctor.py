@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from typing import Any
 
 import pytest
+import time_machine
 from django.core.management import call_command
+from django.db import OperationalError, connection
 from django.utils import timezone
 
 from coaching import backing_up, doctor
@@ -88,6 +91,21 @@ def test_mail_to_the_console_and_mail_to_nobody(settings: Any) -> None:
 def test_little_space(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(doctor, "LITTLE_SPACE", 10**18)
     assert "Less than 1 GB is free" in told("disk")[0]
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite has the machine's own clock")
+def test_a_clock_that_is_off() -> None:
+    with time_machine.travel(timezone.now() + timedelta(seconds=90)):
+        assert re.search(r"are (89|9\d) s apart", told("time")[0])
+        assert "Set both by NTP" in told("time")[0]
+
+
+def test_a_database_that_does_not_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    def gone() -> None:
+        raise OperationalError("gone")
+
+    monkeypatch.setattr(doctor.connection, "cursor", gone)
+    assert next(doctor.CHECKS["database"]()).startswith("The database does not answer (OperationalError)")
 
 
 def test_no_backup_for_nine_days() -> None:
