@@ -120,14 +120,18 @@ def steps_row(name: str, what: str, text: str, card: PaceCard | None, units: Uni
     return SheetRow(name, what, tuple(told or easy), ", ".join(dict.fromkeys(between)))
 
 
-def group_sheet(title: str, athletes: Iterable[Athlete], day: date) -> bytes | None:
-    """The sheet as a tagged PDF; None when nobody runs that day. Long lists flow on, with their heads repeated."""
+def group_sheet(title: str, athletes: Iterable[Athlete], day: date, where: str = "") -> bytes | None:
+    """The sheet as a tagged PDF; None when nobody runs that day. Long lists flow on, with their heads repeated.
+
+    `where`: time and place, if a group meets.
+    """
     rows = sheet_rows(athletes, day)
     if not rows:
         return None
     practice = Practice.get()
     named = f"{day:%A} {day.day} {day:%B}"
-    context = {"heading": title, "day": named, "rows": rows, "practice": practice, "caution": CAUTION}
+    said = f"{named}, {where}" if where else named
+    context = {"heading": title, "day": said, "rows": rows, "practice": practice, "caution": CAUTION}
     return _printed(
         "print/group_sheet.html", context, f"{title}, {named}", practice, ("normal", "compact", "flowing")
     )

@@ -17,9 +17,10 @@ from django.views.decorators.http import require_GET
 
 from athletes.models import Athlete, Practice
 from coaching.access import CoachRequest, athlete_for, batch_for, coach_only, groups_for, job_of_batch
+from plans.gathering import place_words
 from plans.handout_contents import running
 from plans.handouts import make_page, start_batch, with_week
-from plans.models import HandoutBatch
+from plans.models import GroupSession, HandoutBatch
 from plans.reading import week_of
 from plans.sheets import group_sheet, season_sheet
 
@@ -122,9 +123,11 @@ def sheet(request: CoachRequest) -> HttpResponse:
     except ValueError as error:
         raise Http404 from error
     athletes = Athlete.objects.for_user(request.user).filter(left_on__isnull=True)
-    found = group_sheet(
-        group.name if group else "All my athletes", athletes.filter(groups=group) if group else athletes, day
-    )
+    if group:
+        athletes = athletes.filter(groups=group)
+    held = GroupSession.objects.filter(group=group, day=day) if group else []
+    where = " · ".join(place_words(one, group=False) for one in held)
+    found = group_sheet(group.name if group else "All my athletes", athletes, day, where)
     if found is None:
         messages.info(request, f"Nobody here runs on {day.day} {day:%B}.")
         return redirect("handouts")

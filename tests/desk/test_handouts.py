@@ -16,7 +16,7 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from athletes.models import Coach, Group, Membership, Practice
-from plans import jobs
+from plans import jobs, meeting
 from plans.models import HandoutBatch, Job, Schedule, SessionIssue
 from plans.reading import week_of
 from plans.tasks import sweep
@@ -79,6 +79,9 @@ def test_a_group_sheet_has_its_viewers_athletes_only(desk: Client, mine: Schedul
     for said in ("Half", "Ada", "5 × 3 min at 10K pace", "4:45–4:51/km", "2 min jog between"):
         assert said in sheet
     assert "Somebody" not in sheet
+    meeting.make(group, day, at=time(18, 30), place="The track")
+    sheet = words(desk.get(f"/desk/handouts/sheet.pdf?group={group.pk}&day={day}").content)
+    assert "18:30, The track" in sheet
 
 
 def test_a_day_without_runs_says_so(desk: Client, mine: Schedule) -> None:
