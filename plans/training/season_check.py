@@ -14,7 +14,7 @@ from datetime import date, timedelta
 from plans.training.fitting_caps import longest_declared
 from plans.training.fitting_check import Broken, RunSeen, WeekSeen, check_weeks
 from plans.training.placing import BEFORE_RACE
-from plans.training.schedule import RUNS, Break, Inputs, Log, Session, Standing
+from plans.training.schedule import HARD, RUNS, Break, Inputs, Log, Session, Standing
 from plans.training.schedule import Week as PlanWeek
 
 SLACK_S = 5 * 60  # a run is not timed to the minute; common practice, no source
@@ -42,8 +42,9 @@ def season_rails(inputs: Inputs, breaks: Sequence[Break] = ()) -> tuple[Broken, 
     now = max(0, (inputs.today - inputs.weeks[0].first_day).days // 7) if inputs.weeks else 0
     declared = inputs.weekly_mm or (seen[0].mm if seen else 0)
     longest = inputs.longest_mm or max((run.mm for run in seen[0].training), default=0) if seen else 0
-    found = check_weeks(seen, inputs.rails, inputs.units, declared, longest_declared(declared, longest))
-    ahead = [one for one in found if one.week >= now]
+    reckoned = longest_declared(declared, longest)
+    ahead = [*check_weeks(seen, inputs.rails, inputs.units, declared, reckoned, now)]
+    ahead += _across(seen, now, inputs)
     for place, week in enumerate(seen):
         if place >= now:
             told = (*_free(week, inputs), *_rest(week, inputs), *_held(week, stands, inputs))
@@ -113,6 +114,18 @@ def _seen(week: PlanWeek, stands: Sequence[Stands], inputs: Inputs) -> WeekSeen:
 
 
 Words = Iterator[tuple[str, str]]
+
+
+def _across(seen: Sequence[WeekSeen], now: int, inputs: Inputs) -> Iterator[Broken]:
+    """A hard day of this week too close to the last one of the week gone by, which itself is not told any more."""
+    if not 0 < now < len(seen):
+        return
+    before, after = ([run.day for run in seen[n].runs if run.role in HARD] for n in (now - 1, now))
+    if not (before and after) or min(after) < inputs.today:
+        return
+    if (min(after) - max(before)).days < inputs.rails.gap_days:
+        words = f"hard days on {max(before):%A} and {min(after):%A} are too close"
+        yield Broken("gap_days", now, f"{seen[now].name}: {words}")
 
 
 def _free(week: WeekSeen, inputs: Inputs) -> Words:

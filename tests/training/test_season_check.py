@@ -48,6 +48,15 @@ def test_weeks_gone_by_are_not_told():
     assert told(done_until(inputs, day(3))) == []
 
 
+def test_a_hard_monday_after_the_sunday_gone_by():
+    lines = [EVEN, "base: Mon Q10 Thu E8 Sat E6 Sun L16", EVEN]
+    inputs = done_until(write(*lines, weekly_mm=40_000_000, longest_mm=16_000_000), day(2))
+    assert told(inputs, rail="gap_days") == [
+        "Week of 12 January: hard days on Sunday and Monday are too close"
+    ]
+    assert told(done_until(inputs, day(2, "Tue")), rail="gap_days") == []
+
+
 def test_free_minutes_of_the_day_and_five_to_spare():
     # Thursday's 8 km take 48 minutes.
     inputs = write(EVEN, weekly_mm=40_000_000, longest_mm=16_000_000)
