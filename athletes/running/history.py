@@ -125,6 +125,8 @@ def _rows(text: str) -> list[list[str]]:
         raise HistoryError(f"This table can't be read as CSV: {error}.") from error
     while rows and not any(cell.strip() for cell in rows[0]):
         rows.pop(0)
+    if not rows:
+        raise HistoryError("This file is empty.")
     if len(rows) > MOST_ROWS + 1:
         raise HistoryError(f"This file has {len(rows) - 1} rows; at most {MOST_ROWS} are read at once.")
     return rows

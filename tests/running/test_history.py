@@ -81,6 +81,7 @@ def test_a_bad_row_is_told_and_the_others_are_read(row: str, why: str) -> None:
     [
         ("", "empty"),
         ("\n\n", "empty"),
+        (",", "empty"),
         ("a,b\n1,2\n", "No column for the day and the distance"),
         ("date,time\n2026-03-14,25:00\n", "No column for the distance"),
         ("date,km\n", "no run under it"),
