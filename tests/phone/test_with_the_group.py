@@ -105,6 +105,8 @@ def test_expected_without_a_run_it_stands_on_the_day_of_rest(
     assert "The pier" not in phone.get(f"/me/?week={week_of(rest, 0)}").content.decode()
     Attendance.objects.create(group_session=held, athlete=bea, expected=True)
     assert "The pier, with Tuesday group" in phone.get(f"/me/?week={week_of(rest, 0)}").content.decode()
+    kept = phone.get(f"/me/?day={rest}", HTTP_X_KEEP="1").content.decode()
+    assert '<p class="where">The pier, with Tuesday group</p>' in kept
     page = page_of(schedule, week_of(rest, 0))
     assert page is not None
     assert [(row.title, row.where) for row in page.days if row.where] == [
