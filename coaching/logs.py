@@ -32,14 +32,20 @@ def path_of_error(error: BaseException) -> str:
     while (cause := told.__cause__ or told.__context__) is not None and len(kinds) < 5:
         told = cause
         kinds.append(type(told).__name__)
-    frames = traceback.extract_tb(error.__traceback__)[-12:]
+    every = traceback.extract_tb(error.__traceback__)
+    ours = [frame for frame in every[:-2] if _is_ours(frame.filename)]
+    frames = [*ours[-10:], *every[-2:]]  # where it broke, and our own lines on the way there
     places = [f"{_short(frame.filename)}:{frame.lineno} {frame.name}" for frame in reversed(frames)]
     return f"{' from '.join(kinds)} in {' < '.join(places)}"
 
 
+def _is_ours(file: str) -> bool:
+    return Path(file).is_relative_to(HERE) and "site-packages" not in file
+
+
 def _short(file: str) -> str:
     path = Path(file)
-    return str(path.relative_to(HERE)) if path.is_relative_to(HERE) else "/".join(path.parts[-2:])
+    return str(path.relative_to(HERE)) if _is_ours(file) else "/".join(path.parts[-2:])
 
 
 def facts_of(record: logging.LogRecord) -> dict[str, Any]:
