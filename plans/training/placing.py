@@ -64,6 +64,7 @@ def _not_run(item: Item) -> bool:
 def place(ledger: Ledger, index: int, items: list[Item], beside: list[Item]) -> None:
     """Give every run of a week its day: moved, swapped, kept and cut to the minutes, or dropped."""
     week = Week(ledger, index, items, beside)
+    _still_give_way(ledger, items)
     _second_runs(ledger, items)
     seeking = [i for i in items if _seeks(ledger, i)]
     if not seeking:
@@ -83,6 +84,17 @@ def _seeks(ledger: Ledger, item: Item) -> bool:
     if item.state == "again" or item.barred == "race_long":
         return True
     return item.state == "open" and item.slot == 0 and not fits(ledger, item, item.day)
+
+
+def _still_give_way(ledger: Ledger, items: list[Item]) -> None:
+    """A run that gave its day to a session moved there for good, its own day gone by, does not come back beside it."""
+    for item in items:
+        standing = ledger.inputs.standing.get(item.session.key)
+        if item.state != "open" or item.dropped or standing is None or standing.dropped_by != "gave_way":
+            continue
+        other = next((o for o in items if o.moved and o.day == item.day and o is not item), None)
+        if other is not None:
+            item.dropped, item.rule, item.numbers = "gave_way", "gave_way", {"for": other.session}
 
 
 def _second_runs(ledger: Ledger, items: list[Item]) -> None:
