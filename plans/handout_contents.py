@@ -87,6 +87,7 @@ def _page(
     return HandoutPage(
         name=schedule.athlete.name,
         practice=practice.name,
+        mark=practice.mark,
         address=tuple(line for line in practice.address_lines.splitlines() if line.strip()),
         dates=span(first_day),
         week=week.number,

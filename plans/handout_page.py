@@ -58,6 +58,7 @@ class HandoutPage:
     practice: str
     dates: str
     days: tuple[DayRow, ...]
+    mark: str = ""
     address: tuple[str, ...] = ()
     week: int = 0
     weeks: int = 0

@@ -35,6 +35,8 @@ class Practice(models.Model):
     time_zone = models.CharField(max_length=60, default="UTC", validators=[check_time_zone])
     week_starts = models.PositiveSmallIntegerField(default=0, choices=list(enumerate(WEEKDAYS)))
     paper = models.CharField(max_length=6, default="A4", choices=[("A4", "A4"), ("Letter", "US Letter")])
+    # Printed in a box before the name.
+    mark = models.CharField(max_length=3, blank=True)
     address_lines = models.CharField(max_length=200, blank=True)
     # What a small proposal is: accepted together with the others like it, or by itself for who asked for that.
     small_cut_percent = models.PositiveSmallIntegerField(default=15)

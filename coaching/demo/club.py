@@ -54,6 +54,7 @@ def load(say: Callable[[str], None]) -> None:
     dice = random.Random(SEED)
     practice = Practice.get()
     practice.name, practice.time_zone = CLUB, "Europe/Lisbon"
+    practice.mark = "HL"
     practice.address_lines = "The boathouse, Harbour Lane, Saltmarsh"
     practice.save()
     coaches = []

@@ -20,15 +20,27 @@ from plans.attention_rules import RULES, numbers_of
 class PracticeForm(forms.ModelForm):  # type: ignore[type-arg]  # not subscriptable when it runs
     class Meta:
         model = Practice
-        fields = ("name", "address_lines", "paper", "units", "week_starts", "time_zone", "handout_hour")
+        fields = (
+            "name",
+            "mark",
+            "address_lines",
+            "paper",
+            "units",
+            "week_starts",
+            "time_zone",
+            "handout_hour",
+        )
         labels = {
             "name": "Name",
+            "mark": "Mark on paper",
             "address_lines": "Address lines on handouts",
             "week_starts": "Training weeks begin on",
             "time_zone": "Time zone",
             "handout_hour": "Make next week’s handouts on Sundays at this hour",
         }
+        widgets = {"address_lines": forms.Textarea(attrs={"rows": 3})}
         help_texts = {
+            "mark": "Up to three letters, printed in a box before the name; empty: none.",
             "units": "For what has no athlete of its own; each athlete has theirs.",
             "week_starts": "Counts for new schedules; a running one keeps its day.",
             "time_zone": "Like Europe/Lisbon.",

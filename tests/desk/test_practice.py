@@ -40,7 +40,8 @@ def text(answer) -> str:
 
 FACTS = {
     "name": "Harbour Lane Runners",
-    "address_lines": "The boathouse",
+    "mark": "HL",
+    "address_lines": "The boathouse\nQuay Street 4",
     "paper": "Letter",
     "units": "mi",
     "week_starts": "6",
@@ -60,11 +61,13 @@ class TestFacts:
             6,
         )
         assert one.handout_hour is None
+        assert (one.mark, one.address_lines.splitlines()) == ("HL", ["The boathouse", "Quay Street 4"])
 
     @pytest.mark.parametrize(
         ("wrong", "said"),
         [
             ({"time_zone": "Atlantis/Deep"}, "is not a time zone this machine knows"),
+            ({"mark": "HLRC"}, "at most 3 characters"),
             ({"name": ""}, "This field is required."),
             ({"handout_hour": "24"}, "An hour of the day, from 0 to 23."),
         ],

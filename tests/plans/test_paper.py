@@ -35,6 +35,7 @@ DAYS = (
 PAGE = HandoutPage(
     name="Bea Lindqvist",
     practice="Harbour Lane Runners",
+    mark="HLR",
     address=("Old Boathouse, Quay Street 4",),
     dates="30 November to 6 December",
     week=10,
@@ -101,7 +102,7 @@ def test_all_that_stands_on_the_page_can_be_read_back():
     text = words(pdf)
     assert len(read(pdf).pages) == 1
     for said in (
-        "Bea Lindqvist", "Harbour Lane Runners", "Old Boathouse, Quay Street 4", "Week 10 of 18",
+        "Bea Lindqvist", "HLR", "Harbour Lane Runners", "Old Boathouse, Quay Street 4", "Week 10 of 18",
         "30 November to 6 December", "Saltmarsh Marathon in 62 days", "this week 58 km",
         "The last full week before an easier one.", "Mon 30 8 km easy", "You can talk in whole sentences.",
         "6 × 3 min at 10K pace, 2 min jog", "Pier car park, 18:30", "4:38–4:46", "Long run 24 km",
