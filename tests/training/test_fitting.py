@@ -484,3 +484,40 @@ def test_the_order_of_what_is_given_does_not_matter():
     one = fitted(athlete=replace(STEADY, time_off=offs, tune_ups=races))
     other = fitted(athlete=replace(STEADY, time_off=offs[::-1], tune_ups=races[::-1]))
     assert one == other
+
+
+@pytest.mark.parametrize(
+    ("plan", "ten_k_min", "minutes", "race"),
+    [
+        # A cut long run with a fast end, reckoned in proportion, took 30:01.
+        (HALF, 34, (0, 0, 0, 0, 0, 0, 30), FitRace(date(2027, 2, 22), 21_097_500)),
+        # Less hard work with more easy running around it took 64 minutes of an hour's day.
+        (library("10k-10-weeks-4-days"), 70, (0, 0, 60, 0, 60, 0, 30), FitRace(date(2027, 2, 8), 10 * KM)),
+    ],
+)  # fmt: skip
+def test_a_run_cut_to_its_day_takes_no_second_more(plan, ten_k_min, minutes, race):
+    athlete = FitAthlete(
+        week_mm=22 * KM,
+        long_mm=0,
+        minutes=minutes,
+        card=make_card(Result(TEN_K, Duration.from_min(ten_k_min))),
+    )
+    rails = Rails.nearest(athlete={"weekly_rise": 5, "longest_s": 9000})
+    result = fitted(plan, athlete, race, rails=rails)
+    runs = [s for s in result.sessions if s.role in ("easy", "long", "quality")]
+    assert runs
+    assert [s for s in runs if s.s > 60 * minutes[s.day.weekday()]] == []
+
+
+def test_of_two_runs_as_long_the_later_is_held_to_its_own_thirty_days():
+    """Back on 21 December: the declared longest lies within the 30 days of Wednesday, not of Sunday."""
+    off = FitTimeOff(date(2026, 12, 3), date(2026, 12, 20))
+    athlete = FitAthlete(
+        week_mm=18 * KM, long_mm=0, minutes=(0, 0, 30, 0, 0, 0, 30), card=make_card(Result(TEN_K, Duration.from_min(34))),
+        time_off=(off,),
+    )  # fmt: skip
+    plan, race = library("10k-10-weeks-3-days"), FitRace(date(2027, 2, 11), 10 * KM)
+    result = fitted(plan, athlete, race, today=date(2026, 12, 3))
+    assert any(
+        "21 December: long run 3.4 km after 0 km at most in the 30 days" in one for one in result.broken
+    )
