@@ -279,7 +279,7 @@
   });
   show();
   begin();
-  addEventListener("online", begin);
+  addEventListener("online", () => { pause = 4000; begin(); });
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && begin());
   for (const form of document.querySelectorAll("form[data-read]")) tellRead(form).catch(() => {});
   if (navigator.serviceWorker)
