@@ -30,6 +30,9 @@ from plans.training.schedule import Hold
 
 TRAVEL_WEEKS = 12
 
+LONG_BREAK = 15
+"""Days off from which the way back is climbed to the kilometre: half of what was run, or less, is left."""
+
 IN_PROPORTION = Fraction(9, 10)
 """A recovery or taper week keeps its plan while what was reached is at least this share of what was planned.
 
@@ -42,7 +45,7 @@ class WeekCap:
     """The cap of a week with everything weighed, in the ledger's measure.
 
     `whole`: what a whole week would be allowed (differs in a part week after a break).
-    `above_plan`: the cap before it is held down to the plan.
+    `above_plan`: the cap before it is held down to the plan. `exact`: no tolerance on it.
     """
 
     cap: Number
@@ -53,14 +56,16 @@ class WeekCap:
     caps: dict[str, Number]
     numbers: dict[str, Any] = field(default_factory=dict)
     plan: Number = 0
+    exact: bool = False
 
     def bear(self, total: Number, tolerance: Fraction) -> bool:
         """Raise the cap to a total that exceeds it by no more than the tolerance; an open health note has none.
 
         The dead band of the plan, for what is left of it when single runs were limited: nobody takes one
-        kilometre off Thursday because the week is 51 km where it may be 50.
+        kilometre off Thursday because the week is 51 km where it may be 50. On the way back from a long break
+        the climb is kept to the kilometre (`exact`).
         """
-        if not self.binding or self.binding == "hold":
+        if not self.binding or self.binding == "hold" or self.exact:
             return total <= self.above_plan
         if total > self.above_plan and total * (1 - tolerance) <= self.caps[self.binding]:
             self.above_plan, self.cap = total, min(total, self.plan)
@@ -124,7 +129,17 @@ def week_cap(
         caps["hold"] = held
         if held < cap:
             cap, above, binding = held, held, "hold"
-    return WeekCap(cap, min(max(cap, whole), plan), above, ref, binding, caps, numbers, plan)
+    exact = _climbing_back(ledger, i, breaks)
+    return WeekCap(cap, min(max(cap, whole), plan), above, ref, binding, caps, numbers, plan, exact)
+
+
+def _climbing_back(ledger: Ledger, i: int, breaks: Sequence[Off]) -> bool:
+    """Whether a long break ended within the weeks over which ground counts as held."""
+    start = ledger.start(i)
+    return any(
+        b.days >= LONG_BREAK and b.back is not None and b.back < start + 7 and start < b.back + 7 * BEFORE
+        for b in breaks
+    )
 
 
 def _rise(ledger: Ledger, credited: Sequence[Number], i: int, ref: Number) -> tuple[Number, dict[str, Any]]:

@@ -83,7 +83,7 @@ def test_23b_after_travel_the_way_back_is_quicker():
     ill = off(day(5), day(7, "Sun"), "ill", day(8), season(f"12x {BUILD}", race_day=None))
     away = replace(ill, away=(Away(day(5), day(7, "Sun"), travel=True),))
     assert week_totals(rebalance(ill))[:3] == [27, 33, 41]
-    assert week_totals(rebalance(away))[:3] == [27, 35, 47]
+    assert week_totals(rebalance(away))[:3] == [27, 35, 46]  # a third over 27, over 35
 
 
 def test_24_injured_for_six_weeks_with_eight_to_go_is_not_pretended_away():
