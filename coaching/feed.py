@@ -1,7 +1,7 @@
 """An athlete's sessions as a calendar by RFC 5545, at a secret address.
 
-UID is the session's UUID (RFC 7986, 5.3) and SEQUENCE its own count of issues, so a session that moves moves in the
-calendar too. A session that was taken out stays for a while as CANCELLED. No alarms: a phone has its own.
+UID is the session's UUID (RFC 7986, 5.3) and SEQUENCE counts its issues, so a session that moves moves in the
+calendar too; `coaching.feed_counts` sees that it never falls. A session that was taken out stays for a while as CANCELLED. No alarms: a phone has its own.
 """
 
 from __future__ import annotations
@@ -12,8 +12,10 @@ from itertools import groupby
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.db import transaction
 from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.utils import timezone
 from django.utils.cache import get_conditional_response
 from django.utils.http import quote_etag
 from django.views.decorators.http import require_safe
@@ -22,6 +24,7 @@ from icalendar import Calendar, Event
 from athletes.models import Athlete, Practice
 from athletes.running.units import Units
 from coaching.addresses import absolute, hash_of
+from coaching.feed_counts import count_up
 from coaching.models import Feed
 from plans.gathering import Meeting, meetings_of
 from plans.models import Schedule, ScheduleVersion, SessionIssue
@@ -57,9 +60,13 @@ def calendar_of(athlete: Athlete, feed: Feed) -> Calendar:
     calendar.add("x-wr-timezone", athlete.time_zone)
     calendar.add("refresh-interval", timedelta(hours=4), parameters={"value": "DURATION"})
     today = athlete.today()
-    for schedule in Schedule.objects.filter(athlete=athlete).select_related("athlete").order_by("pk"):
-        for event in events_of(schedule, feed, today):
-            calendar.add_component(event)
+    schedules = Schedule.objects.filter(athlete=athlete).select_related("athlete").order_by("pk")
+    with transaction.atomic():
+        Feed.objects.select_for_update().get(pk=feed.pk)  # two calendars at once count one after the other
+        events = [event for schedule in schedules for event in events_of(schedule, feed, today)]
+        count_up(feed, events, timezone.now())
+    for event in events:
+        calendar.add_component(event)
     calendar.add_missing_timezones()
     return calendar
 

@@ -4,7 +4,7 @@ from coaching.models.backup import BackupRun
 from coaching.models.desk import Phrase, RosterLine, Snooze, SundayRound
 from coaching.models.doors import Attempt, DeviceSession
 from coaching.models.mail import Delivery
-from coaching.models.sharing import Erasure, Feed, Invitation
+from coaching.models.sharing import Erasure, Feed, FeedEvent, Invitation
 
 __all__ = [
     "Attempt",
@@ -13,6 +13,7 @@ __all__ = [
     "DeviceSession",
     "Erasure",
     "Feed",
+    "FeedEvent",
     "Invitation",
     "Phrase",
     "RosterLine",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import time, timedelta
 
 from django.db import models
-from django.db.models import CheckConstraint, Q
+from django.db.models import CheckConstraint, Q, UniqueConstraint
 from django.utils import timezone
 
 from athletes.models import Athlete, Coach
@@ -47,6 +47,19 @@ class Feed(models.Model):
     made_at = models.DateTimeField()
 
     MORNING = time(7)
+
+
+class FeedEvent(models.Model):
+    """What a calendar was last told of a session: the digest of its words, and the count that may only grow."""
+
+    feed = models.ForeignKey(Feed, on_delete=models.CASCADE, related_name="events")
+    session_id = models.UUIDField()
+    sequence = models.PositiveIntegerField()
+    digest = models.CharField(max_length=32)
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [UniqueConstraint(fields=["feed", "session_id"], name="one_event_a_feed_and_session")]
 
 
 class Erasure(models.Model):

@@ -259,6 +259,8 @@ MAY_WRITE = {
     # What was computed is kept, to be found again: the roster's lines, the page that was made.
     "roster": {"coaching_rosterline"},
     "my-handout": {"plans_handout"},
+    # What a calendar was told, so that its count never falls.
+    "feed": {"coaching_feedevent"},
 }
 
 

@@ -99,6 +99,18 @@ def test_a_session_that_moves_keeps_its_uid_and_counts_up(schedule: Schedule, pa
     assert all(after[uid].to_ical() == before[uid].to_ical() for uid in untouched)
 
 
+def test_another_hour_counts_up_for_every_session_once(schedule: Schedule, path: str) -> None:
+    """DTSTART is what SEQUENCE is for (RFC 5545, 3.8.7.4), whoever moved it."""
+    before = events(path)
+    Feed.objects.update(begins=time(6, 30))
+    after = events(path)
+    assert {event["SEQUENCE"] for event in before.values()} == {0}
+    assert {event["SEQUENCE"] for event in after.values()} == {1}
+    assert {uid: event.to_ical() for uid, event in events(path).items()} == {
+        uid: event.to_ical() for uid, event in after.items()
+    }
+
+
 def test_a_session_taken_out_is_cancelled(schedule: Schedule, path: str) -> None:
     gone = move(schedule, days=0, removed=True)
     event = events(path)[str(gone.session_id)]

@@ -22,8 +22,10 @@ from coaching.phone.profile import address_of, renew
 from plans import meeting
 from plans.handout_contents import page_of
 from plans.handouts import make_page
+from plans.issuing import Content, issue
 from plans.models import Attendance, GroupSession, Schedule, SessionIssue
 from plans.reading import week_of
+from tests.factories import UserFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -154,6 +156,41 @@ def test_the_calendar_counts_up_when_the_group_moves_and_gives_the_hour_back_whe
     assert (off["DTSTART"].dt, off["SEQUENCE"]) == (quality.day, before["SEQUENCE"] + 2)
     assert "LOCATION" not in off
     assert "Called off" in str(off["DESCRIPTION"])
+
+
+def went(schedule: Schedule, session_id: Any) -> None:
+    """The session goes to the day after, where the group does not meet."""
+    one = SessionIssue.objects.get(session_id=session_id, to_version=None)
+    content = Content.of(one)
+    later = Content(**{**content.__dict__, "day": one.day + timedelta(1), "slot": 3})
+    issue(schedule, schedule.current_version, {one.session_id: later}, by=UserFactory(), cause="moved")
+
+
+@pytest.mark.parametrize("how", ["removed", "group removed", "left the group", "session moved away"])
+def test_the_count_in_the_calendar_never_falls(
+    schedule: Schedule, bea: Athlete, quality: SessionIssue, held: GroupSession, how: str
+) -> None:
+    """Changed twice, so that three of the count are the group's; then the group session is no longer this session's."""
+    path = address_of(renew(bea)).removeprefix("http://localhost:8000")
+    values = {"day": held.day, "steps": "", "note": "", "later": False, "called_off": False}
+    for place in ("The pier", "The hall"):
+        meeting.change(held, **values, at=time(19), place=place)
+    before = event_of(path, quality)
+    assert (before["SEQUENCE"], str(before["LOCATION"])) == (3, "The hall")
+    match how:
+        case "removed":
+            meeting.take_away(held, later=False)
+        case "group removed":
+            held.group.delete()
+        case "left the group":
+            Membership.objects.all().delete()
+        case _:
+            went(schedule, quality.session_id)
+    after = event_of(path, quality)
+    assert "LOCATION" not in after
+    assert after["SEQUENCE"] == 4
+    assert after.decoded("DTSTAMP") >= before.decoded("DTSTAMP")
+    assert event_of(path, quality).to_ical() == after.to_ical()  # and stays until something changes
 
 
 def test_exported_and_erased_with_the_athlete(bea: Athlete, held: GroupSession) -> None:
