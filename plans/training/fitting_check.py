@@ -142,7 +142,8 @@ def _rise(week: WeekSeen, volumes: Volumes, units: Units) -> Words:
 
 def _single_runs(week: WeekSeen, runs: LongRuns, rails: Rails, units: Units) -> Words:
     # Each by its own thirty days: of two as long, only the later may have lost what it was built on.
-    seen = ((run, runs.strict(run.day, week.first_day)) for run in week.training)
+    safe = runs.safe(week.first_day)
+    seen = ((run, runs.strict(run.day, week.first_day)) for run in week.training if run.mm > safe)
     furthest = max(seen, key=lambda pair: (pair[0].mm - pair[1].mm, pair[0].mm), default=None)
     if furthest is None:
         return

@@ -19,14 +19,20 @@ STEP_S = 300
 STEP_MM = {"km": 1_000_000, "mi": 804_672}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Size:
-    """One size a run can have; `make` writes its steps."""
+    """One size a run can have; `make` writes its steps. `time`: its seconds, or how to tell them when asked."""
 
     mm: int
-    s: int
+    time: int | Callable[[], int]
     hard_mm: int
     make: Callable[[], Session]
+
+    @property
+    def s(self) -> int:
+        if not isinstance(self.time, int):
+            self.time = self.time()
+        return self.time
 
 
 Sizes = tuple[Size, ...]

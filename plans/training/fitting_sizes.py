@@ -101,11 +101,14 @@ class Measurer:
             mm = full.mm - cut if extent.is_distance else scaled(full.mm, amount, extent.low)
             if mm < least:
                 break
-            s, hard = -scaled(-full.s, mm, full.mm), scaled(full.hard_mm, amount, extent.low)
-            if full.hard_mm:  # the hard part is cut to steps of its own: in proportion is some seconds off
-                s = self.amounts(_cut(session, place, amount, unit))[1]
-            found.append(Size(mm, s, hard, partial(_cut, session, place, amount, unit)))
+            make, hard = partial(_cut, session, place, amount, unit), scaled(full.hard_mm, amount, extent.low)
+            # A hard part is cut to steps of its own: in proportion is some seconds off.
+            s = partial(self._seconds, make) if full.hard_mm else -scaled(-full.s, mm, full.mm)
+            found.append(Size(mm, s, hard, make))
         return tuple(found)
+
+    def _seconds(self, make: Callable[[], Session]) -> int:
+        return self.amounts(make())[1]
 
     def _make_easy(self, session: Session) -> Sizes:
         """One easy run in whole steps of the unit that the session's own easy running is written in."""
@@ -120,8 +123,8 @@ class Measurer:
             if mm < self.shortest_mm and found:
                 break
             unit: Unit = "min" if is_timed else self.units
-            tree = Session((Step(Extent(amount, amount, unit), ("easy",)),))
-            found.append(Size(mm, mm * self.easy_ms_per_km // 1_000_000_000, 0, partial(_given, tree)))
+            s = mm * self.easy_ms_per_km // 1_000_000_000
+            found.append(Size(mm, s, 0, partial(_easy_run, amount, unit)))
         return tuple(found)
 
     def _step(self, extent: Extent) -> tuple[int, Unit]:
@@ -142,6 +145,10 @@ def smaller_trees(session: Session) -> tuple[Session, ...]:
         return tuple(_fewer_repeats(session))
     levels = [session, *(at_level(session, level) for level in LEVELS)]
     return tuple(dict.fromkeys(tree for level in levels for tree in (level, _trimmed(level))))
+
+
+def _easy_run(amount: int, unit: Unit) -> Session:
+    return Session((Step(Extent(amount, amount, unit), ("easy",)),))
 
 
 def _given(tree: Session) -> Session:

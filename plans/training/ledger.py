@@ -103,6 +103,7 @@ class Ledger:
     planned_all: list[Number]  # with races, for references
     actual: list[Number]  # run so far, with races
     advised: list[Number]
+    short: list[Number]  # by how much the run of each week that fell shortest did
     fit_done: list[Number]  # run so far, no races
     fit_advised: list[Number]
     runs: list[tuple[int, Number]]  # what was run, by day
@@ -124,12 +125,16 @@ class Ledger:
         return self.inputs.step_s if item.session.written_in == "time" else self.inputs.step
 
     def credited(self, index: int) -> Number:
-        """What a week counts in references: in full when nearly all of what was advised was run."""
+        """What a week counts in references: in full when nearly all of what was advised was run.
+
+        Nearly all: its share, or all runs but one; and of the last four weeks together nearly everything.
+        """
         actual, advised = self.actual[index], self.advised[index]
         if actual >= advised or index < BEFORE:
             return actual
         rails = self.inputs.rails
-        if actual < rails.credit * advised:
+        but_one = actual + self.short[index]
+        if actual < rails.credit * advised and but_one < rails.credit4 * advised:
             return actual
         four, told = sum(self.actual[index - 3 : index + 1]), sum(self.advised[index - 3 : index + 1])
         return advised if four >= rails.credit4 * told else actual
@@ -142,6 +147,7 @@ def stays_missed(ledger: Ledger, item: Item) -> None:
     if index < len(ledger.kinds):
         ledger.advised[index] += item.advised
         ledger.fit_advised[index] += item.advised
+        ledger.short[index] = max(ledger.short[index], item.advised)
 
 
 def native(session: Session) -> int:
@@ -162,7 +168,7 @@ def open_ledger(inputs: Inputs) -> Ledger:
     today = inputs.today.toordinal()
     ledger = Ledger(
         inputs, first, ["base"] * BEFORE + [w.kind for w in inputs.weeks], [], in_time, pace,
-        [0] * size, [0] * size, [0] * size, [0] * size, [0] * size, [0] * size, [], [],
+        [0] * size, [0] * size, [0] * size, [0] * size, [0] * size, [0] * size, [0] * size, [], [],
         max(BEFORE, min(size, (today - first) // 7 + BEFORE)), today,
     )  # fmt: skip
     logs = _latest(inputs.logs)
@@ -280,6 +286,8 @@ def _book(ledger: Ledger, item: Item, standing: Standing | None) -> None:
     race = item.session.role == "race"
     if item.state != "gone" and 0 <= told < size:
         ledger.advised[told] += item.advised
+        lacks = item.advised - (item.done if ran == told else 0)
+        ledger.short[told] = max(ledger.short[told], lacks)
         if not race:
             ledger.fit_advised[told] += item.advised
     if item.done:

@@ -28,7 +28,7 @@ from plans.training.steps import (
     Words,
 )
 from plans.training.summing_progressions import progression_sums
-from plans.training.sums import Sums, covered, for_ms, sum_all
+from plans.training.sums import Sums, covered, for_ms, mm_in, ms_at, sum_all
 from plans.training.writing import is_strides
 
 # Extents where the coach gave none. Common practice, no source.
@@ -43,6 +43,7 @@ UNSAID_RECOVERY_MS: Final = 90_000  # hard repeats with no recovery written at a
 STRIDE_RECOVERY_MS: Final = 60_000
 # "Jog back" takes twice as long as the work, "walk back" three times, over the same distance.
 JOG_BACK, WALK_BACK = 2, 3
+NONE, ALL = Fraction(0), Fraction(1)  # the ends of a range
 
 
 def sums_of(part: Part, card: PaceCard, *, working: bool = False) -> Sums:
@@ -104,7 +105,7 @@ def recovery_sums(recovery: Step | None, work: Sums, size: Extent | None, card: 
 def _same_time(work: Sums, speed: Speed | None) -> Sums:
     if speed is None:
         return Sums(ms=work.ms)
-    return Sums((round(work.ms[0] * 1000 / speed.slow), round(work.ms[1] * 1000 / speed.fast)), work.ms)
+    return Sums((mm_in(work.ms[0], speed.slow), mm_in(work.ms[1], speed.fast)), work.ms)
 
 
 def unsaid_recovery(part: Repeats) -> Step | None:
@@ -150,11 +151,11 @@ def _run_with(part: RunWith, card: PaceCard) -> Sums:
     speed = speed_of(part.outer, card, working=False)
     if speed is None or is_strides(part.inner):
         return covered(part.outer.extent, speed)
-    ends = [
-        _around(part.outer.extent, speed, sums_of(resolved_part(part.inner, Fraction(at)), card))
-        for at in (0, 1)
-    ]
-    first, second = ends
+    least, most = (resolved_part(part.inner, end) for end in (NONE, ALL))
+    first = _around(part.outer.extent, speed, sums_of(least, card))
+    if least == most:
+        return first
+    second = _around(part.outer.extent, speed, sums_of(most, card))
     return Sums(
         _hull(first.mm, second.mm),
         _hull(first.ms, second.ms),
@@ -173,15 +174,15 @@ def _around(whole: Extent, speed: Speed, inside: Sums) -> Sums:
         mm = whole.low, whole.high
         left = max(0, mm[0] - inside.mm[1]), max(0, mm[1] - inside.mm[0])
         ms = (
-            round(left[0] * speed.fast / 1000) + inside.ms[0],
-            round(left[1] * speed.slow / 1000) + inside.ms[1],
+            ms_at(left[0], speed.fast) + inside.ms[0],
+            ms_at(left[1], speed.slow) + inside.ms[1],
         )
     else:
         ms = whole.low * 1000, whole.high * 1000
         left = max(0, ms[0] - inside.ms[1]), max(0, ms[1] - inside.ms[0])
         mm = (
-            round(left[0] * 1000 / speed.slow) + inside.mm[0],
-            round(left[1] * 1000 / speed.fast) + inside.mm[1],
+            mm_in(left[0], speed.slow) + inside.mm[0],
+            mm_in(left[1], speed.fast) + inside.mm[1],
         )
     return Sums(mm, ms, _at_most(inside.hard_mm, mm), _at_most(inside.hard_ms, ms))
 

@@ -8,9 +8,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Final
 
 from plans.training.speeds import Speed
 from plans.training.steps import Extent
+
+WHOLE: Final = Fraction(1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +41,9 @@ class Sums:
             (self.hard_ms[0] * low, self.hard_ms[1] * high),
         )
 
-    def hardened(self, share: Fraction = Fraction(1)) -> Sums:
+    def hardened(self, share: Fraction = WHOLE) -> Sums:
+        if share is WHOLE:
+            return Sums(self.mm, self.ms, self.mm, self.ms)
         mm = (round(self.mm[0] * share), round(self.mm[1] * share))
         return Sums(self.mm, self.ms, mm, (round(self.ms[0] * share), round(self.ms[1] * share)))
 
@@ -55,12 +60,28 @@ def covered(extent: Extent, speed: Speed | None) -> Sums:
     if extent.is_distance:
         if speed is None:
             return Sums()
-        ms = (round(extent.low * speed.fast / 1000), round(extent.high * speed.slow / 1000))
-        return Sums((extent.low, extent.high), ms)
+        return Sums((extent.low, extent.high), (ms_at(extent.low, speed.fast), ms_at(extent.high, speed.slow)))
     ms = (extent.low * 1000, extent.high * 1000)
     if speed is None:
         return Sums((0, 0), ms)
-    return Sums((round(ms[0] * 1000 / speed.slow), round(ms[1] * 1000 / speed.fast)), ms)
+    return Sums((mm_in(ms[0], speed.slow), mm_in(ms[1], speed.fast)), ms)
+
+
+def ms_at(mm: int, s_per_km: Fraction) -> int:
+    """Milliseconds for a distance at a pace: integers all the way, a hundred of these make one schedule."""
+    return _nearest(mm * s_per_km.numerator, 1000 * s_per_km.denominator)
+
+
+def mm_in(ms: int, s_per_km: Fraction) -> int:
+    """The distance that a pace covers in so many milliseconds."""
+    return _nearest(ms * 1000 * s_per_km.denominator, s_per_km.numerator)
+
+
+def _nearest(over: int, under: int) -> int:
+    """The quotient as a whole number, a half to the even one, as `round` does it for a Fraction."""
+    whole, rest = divmod(over, under)
+    up = 2 * rest > under or (2 * rest == under and whole % 2 == 1)
+    return whole + 1 if up else whole
 
 
 def for_ms(ms: int, speed: Speed | None) -> Sums:

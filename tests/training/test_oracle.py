@@ -119,7 +119,7 @@ def check(seeds):
 
 
 def test_the_oracle_agrees_on_two_thousand_tiny_cases():
-    assert check(range(2000)) > 650  # a third of them change something
+    assert check(range(2000)) > 600  # three in ten of them change something
 
 
 @pytest.mark.long

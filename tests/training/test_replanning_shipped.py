@@ -14,6 +14,7 @@ from plans.training.guardrails import Rails
 from plans.training.replanning import rebalance
 from plans.training.schedule import RUNS, Inputs, Log, Week
 from plans.training.template_file import read_template
+from tests.training.planning import done_until, missed
 from tests.training.published_card import CARD
 from tests.training.shipped import sessions_of
 
@@ -80,3 +81,25 @@ def _timed(inputs, key):
 def test_the_card_of_these_tests_is_a_card():
     assert isinstance(CARD, PaceCard)
     assert CARD.ranges["easy"].mid.s_per_km > Fraction(300)
+
+
+@pytest.mark.parametrize("days", [4, 5, 6])
+@pytest.mark.parametrize("path", LIBRARY, ids=lambda p: p.stem)
+def test_one_easy_or_quality_run_missed_changes_nothing(path, days):
+    """Four days and more: no single run that stays missed is worth a line, wherever it stands in the season.
+
+    The quality of the peak week is left out: the taper is measured from that week.
+    """
+    inputs = fitted(path, days)
+    if inputs is None:
+        pytest.skip("this template does not fit so few days")
+    proposed = {}
+    for session in inputs.plan:
+        peak = inputs.weeks[(session.day - TODAY).days // 7].kind == "peak"
+        if session.role == "easy" or (session.role == "quality" and not peak):
+            role = "E" if session.role == "easy" else "Q"
+            then = missed(inputs, session.day, why="tired", roles=role)
+            changes = rebalance(done_until(then, session.day + timedelta(days=1))).changes
+            if changes:
+                proposed[str(session.day)] = [c.reason.sentence for c in changes]
+    assert proposed == {}
