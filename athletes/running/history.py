@@ -1,7 +1,8 @@
 """Past runs in a table: CSV text in, runs out, with what is wrong in which row.
 
 Format: RFC 4180, and what spreadsheets make of it (semicolons, tabs, a byte order mark). The columns are found by
-their heads; whoever sent the file may say otherwise.
+their heads; where the first row is a run already (RFC 4180, 2.3: a head is optional), by what stands in it. Whoever
+sent the file may say otherwise.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ HEADS: Final[Mapping[Column, tuple[str, ...]]] = {
 }
 ISO: Final = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
 PARTS: Final = re.compile(r"(\d{1,2})[./](\d{1,2})[./](\d{4}|\d{2})\b")
+WORDED: Final = re.compile(r"\d{1,2} [A-Za-z]+ \d{4}")
+AMOUNT: Final = re.compile(r"\d+([.,:]\d+)*\s*([a-z]+)?", re.IGNORECASE)
 SLOWEST, FASTEST = Pace.from_s_per_km(40 * 60), Pace.from_s_per_km(120)
 FURTHEST: Final = Distance.from_km(250)
 
@@ -37,9 +40,9 @@ class HistoryError(ValueError):
 class UnknownColumns(HistoryError):
     """A table whose heads don't say which column is what: `heads` to choose from, `found` what could be told."""
 
-    def __init__(self, heads: tuple[str, ...], found: Mapping[Column, int], missing: Sequence[str]) -> None:
+    def __init__(self, heads: Heads, found: Mapping[Column, int], missing: Sequence[str]) -> None:
         super().__init__(
-            f"No column for the {' and the '.join(missing)} was found. The first row names the columns, "
+            f"No column for the {' and the '.join(missing)} was found. Let the first row name the columns, "
             "like: date, distance, time."
         )
         self.heads, self.found = heads, found
@@ -47,7 +50,7 @@ class UnknownColumns(HistoryError):
 
 @dataclass(frozen=True, slots=True)
 class PastRun:
-    """`row` counts from 1, the head included, as a spreadsheet shows it."""
+    """`row` counts from 1, the head and empty rows included, as a spreadsheet shows it."""
 
     row: int
     day: date
@@ -62,10 +65,28 @@ class Wrong:
 
 
 @dataclass(frozen=True, slots=True)
+class Heads:
+    """The names of the columns; without a row of names, `first` shows what stands in each of the first run."""
+
+    names: tuple[str, ...]
+    first: tuple[str, ...] = ()
+
+    @property
+    def missing(self) -> bool:
+        return bool(self.first)
+
+    def words(self) -> tuple[str, ...]:
+        """Each column for somebody who has to tell them apart."""
+        if self.missing:
+            return tuple(f"column {n} ({cell[:24] or 'empty'})" for n, cell in enumerate(self.first, 1))
+        return tuple(name or f"column {n}" for n, name in enumerate(self.names, 1))
+
+
+@dataclass(frozen=True, slots=True)
 class History:
     """`columns` says which column was read as what (an index into `heads`); runs are sorted by day."""
 
-    heads: tuple[str, ...]
+    heads: Heads
     columns: Mapping[Column, int]
     runs: tuple[PastRun, ...]
     wrong: tuple[Wrong, ...]
@@ -85,23 +106,20 @@ def read_history(
     Raises HistoryError where no table of runs can be read at all, UnknownColumns where somebody has to say which
     column is which.
     """
-    rows = _rows(text)
-    heads = _heads(rows)
+    heads, rows = _table(text)
     found = dict(columns) if columns else _find(heads)
     missing = [name for name in ("day", "distance") if name not in found]
     if missing:
         unknown = UnknownColumns(heads, found, missing)
-        raise unknown if len(heads) > 1 else HistoryError(str(unknown))
-    if max(found.values()) >= len(heads):
+        raise unknown if len(heads.names) > 1 else HistoryError(str(unknown))
+    if max(found.values()) >= len(heads.names):
         raise HistoryError("That column is not in this file.")
     if month_first is None:
-        month_first = _month_first([row[found["day"]] for row in rows[1:] if len(row) > found["day"]])
-    reader = _Reader(heads, found, units, today, month_first)
+        month_first = _month_first([row[found["day"]] for _, row in rows if len(row) > found["day"]])
+    reader = _Reader(heads.names, found, units, today, month_first)
     runs: list[PastRun] = []
     wrong: list[Wrong] = []
-    for number, row in enumerate(rows[1:], start=2):
-        if not any(cell.strip() for cell in row):
-            continue
+    for number, row in rows:
         try:
             runs.append(reader.run(number, row))
         except (HistoryError, UnitError) as error:
@@ -109,6 +127,20 @@ def read_history(
     if not runs and not wrong:
         raise HistoryError("There is a head in this file, and no run under it.")
     return History(heads, found, tuple(sorted(runs, key=lambda r: (r.day, r.row))), tuple(wrong), month_first)
+
+
+def _table(text: str) -> tuple[Heads, list[tuple[int, list[str]]]]:
+    """The names of the columns, and the rows under them that are not empty, each with its number."""
+    rows = [(number, row) for number, row in enumerate(_rows(text), 1) if any(cell.strip() for cell in row)]
+    if not rows:
+        raise HistoryError("This file is empty.")
+    top = tuple(cell.strip() for cell in rows[0][1])
+    headless = any(_is_day(cell) for cell in top) and any(_is_amount(cell) for cell in top)
+    heads = Heads(("",) * len(top), top) if headless else Heads(top)
+    rows = rows[not headless :]
+    if len(rows) > MOST_ROWS:
+        raise HistoryError(f"This file has {len(rows)} rows; at most {MOST_ROWS} are read at once.")
+    return heads, rows
 
 
 def _rows(text: str) -> list[list[str]]:
@@ -123,36 +155,51 @@ def _rows(text: str) -> list[list[str]]:
         rows = list(csv.reader(text.splitlines(keepends=True), delimiter=delimiter, strict=True))
     except csv.Error as error:
         raise HistoryError(f"This table can't be read as CSV: {error}.") from error
-    while rows and not any(cell.strip() for cell in rows[0]):
-        rows.pop(0)
-    if not rows:
-        raise HistoryError("This file is empty.")
-    if len(rows) > MOST_ROWS + 1:
-        raise HistoryError(f"This file has {len(rows) - 1} rows; at most {MOST_ROWS} are read at once.")
     return rows
 
 
-def heads_of(text: str) -> tuple[str, ...]:
+def heads_of(text: str) -> Heads:
     """The names of the columns. Raises HistoryError where there is no table."""
-    return _heads(_rows(text))
+    return _table(text)[0]
 
 
-def _heads(rows: Sequence[Sequence[str]]) -> tuple[str, ...]:
-    return tuple(cell.strip() for cell in rows[0])
-
-
-def _find(heads: Sequence[str]) -> dict[Column, int]:
+def _find(heads: Heads) -> dict[Column, int]:
     """The first column whose head has the word, the words in the order of how surely they say it."""
+    if heads.missing:
+        return _find_in_run(heads.first)
     found: dict[Column, int] = {}
     for column, words in HEADS.items():
         for word in words:
             at = next(
-                (n for n, head in enumerate(heads) if _has(head, word) and n not in found.values()), None
+                (n for n, head in enumerate(heads.names) if _has(head, word) and n not in found.values()),
+                None,
             )
             if at is not None:
                 found[column] = at
                 break
     return found
+
+
+def _find_in_run(cells: Sequence[str]) -> dict[Column, int]:
+    """The first day, the first amount without a colon; the first with one after it, else before it."""
+    amounts = [n for n, cell in enumerate(cells) if _is_amount(cell)]
+    kinds: dict[Column, list[int]] = {
+        "day": [n for n, cell in enumerate(cells) if _is_day(cell)],
+        "distance": [n for n in amounts if ":" not in cells[n]],
+        "time": [n for n in amounts if ":" in cells[n]],
+    }
+    found = {column: places[0] for column, places in kinds.items() if places}
+    if "distance" in found and (after := [n for n in kinds["time"] if n > found["distance"]]):
+        found["time"] = after[0]  # what stands before it is the hour at which the run began
+    return found
+
+
+def _is_day(cell: str) -> bool:
+    return bool(ISO.match(cell) or PARTS.match(cell) or WORDED.fullmatch(cell))
+
+
+def _is_amount(cell: str) -> bool:
+    return bool(AMOUNT.fullmatch(cell)) and not _is_day(cell)
 
 
 def _has(head: str, word: str) -> bool:

@@ -9,7 +9,15 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 
-from athletes.running.history import MOST_BYTES, History, HistoryError, UnknownColumns, heads_of, read_history
+from athletes.running.history import (
+    MOST_BYTES,
+    Heads,
+    History,
+    HistoryError,
+    UnknownColumns,
+    heads_of,
+    read_history,
+)
 from coaching.access import AthleteRequest, athlete_only
 from coaching.phone.reading import units_of
 from coaching.uploads import too_big
@@ -34,10 +42,11 @@ class ColumnsForm(forms.Form):
         required=False,
     )
 
-    def __init__(self, *args: Any, heads: tuple[str, ...], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, heads: Heads, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.heads = heads
         for column, label in NAMES.items():
-            options = [(str(n), head or f"column {n + 1}") for n, head in enumerate(heads)]
+            options = [(str(n), words) for n, words in enumerate(heads.words())]
             options = [("", "none" if column == "time" else "choose"), *options]
             self.fields[column] = forms.ChoiceField(
                 label=label,
@@ -107,8 +116,10 @@ def page(request: AthleteRequest, form: ColumnsForm, history: History | None, st
     if history is None:
         return render(request, "phone/past_runs_columns.html", {"form": form}, status=status)
     sifted = filing.sift(request.athlete, history.runs)
+    words = history.heads.words()
     context = {
         "form": form,
+        "understood": [(NAMES[column], words[at]) for column, at in history.columns.items()],
         "history": history,
         "sifted": sifted,
         "units": sifted.units,

@@ -90,6 +90,30 @@ def test_other_columns_are_read_again(phone: Client) -> None:
     assert not Log.objects.exists()
 
 
+def test_without_a_row_of_names_the_first_run_counts_too(phone: Client) -> None:
+    a, b = days(50, 48)
+    page = send(phone, f"{a},8,40:00\n{b},5,30:00\n".encode())
+    text = page.content.decode()
+    assert page.status_code == 200
+    assert "2 runs, 13 km" in text
+    assert "No row here names the columns, so the first is read as a run." in text
+    assert f"day from column 1 ({a}); distance from column 2 (8); time from column 3 (40:00)" in text
+    assert not Log.objects.exists()
+    phone.post(ADDRESS, {**form_of(text), "keep": "1"})
+    assert sorted(Log.objects.values_list("distance_mm", flat=True)) == [5_000_000, 8_000_000]
+
+
+def test_without_names_and_without_a_distance_it_is_asked(phone: Client) -> None:
+    (a,) = days(50)
+    page = send(phone, f"{a},40:00,8km run\n".encode())
+    text = page.content.decode()
+    assert "No row of the table names the columns" in text
+    assert f"column 1 ({a})" in text
+    again = phone.post(ADDRESS, {**form_of(text), "distance": "2", "again": "1"})
+    assert "“8km run” is not a distance" in again.content.decode()
+    assert not Log.objects.exists()
+
+
 def test_columns_that_nobody_knows_are_chosen_by_hand(phone: Client) -> None:
     (day,) = days(50)
     page = send(phone, f"jour;parcours;durée\n{day};10,5;52:30\n".encode())

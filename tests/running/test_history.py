@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from athletes.running.history import MOST_ROWS, HistoryError, read_history
+from athletes.running.history import MOST_ROWS, HistoryError, UnknownColumns, read_history
 from athletes.running.units import Distance, Duration
 
 TODAY = date(2026, 11, 25)
@@ -23,6 +23,52 @@ def test_it_works() -> None:
         (2, date(2026, 3, 14), Distance(10_500_000), Duration.from_s(3130)),
     ]
     assert history.wrong == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "columns"),
+    [
+        ("2026-03-14,8.5,42:10\n2026-03-15,5,30:00\n", {"day": 0, "distance": 1, "time": 2}),
+        ("Lake;14.03.2026;8,5 km;42:10\nRoad;15.03.2026;5 km;30:00\n", {"day": 1, "distance": 2, "time": 3}),
+        (
+            "14 March 2026\t07:12\t8.5\t42:10\n15 March 2026\t07:30\t5\t30:00\n",
+            {"day": 0, "distance": 2, "time": 3},
+        ),
+        ("\n2026-03-14 07:12,42:10,8.5\n2026-03-15 07:12,30:00,5\n", {"day": 0, "distance": 2, "time": 1}),
+    ],
+)
+def test_without_a_head_the_first_run_is_a_run(text: str, columns: dict[str, int]) -> None:
+    """RFC 4180, 2.3: a head is optional."""
+    history = read(text)
+    assert history.heads.missing
+    assert history.columns == columns
+    assert [(run.day, run.distance.mm, run.time and run.time.ms) for run in history.runs] == [
+        (date(2026, 3, 14), 8_500_000, 2_530_000),
+        (date(2026, 3, 15), 5_000_000, 1_800_000),
+    ]
+    assert history.wrong == ()
+
+
+def test_without_a_head_days_alone_or_no_distance_are_asked_for() -> None:
+    with pytest.raises(UnknownColumns) as asked:
+        read("2026-03-14,42:10\n2026-03-15,30:00\n")
+    assert asked.value.heads.words() == ("column 1 (2026-03-14)", "column 2 (42:10)")
+    assert asked.value.found == {"day": 0, "time": 1}
+    with pytest.raises(HistoryError, match="No column for the day and the distance"):
+        read("2026-03-14,lake\n2026-03-15,road\n")  # a day and no amount is no run
+
+
+def test_the_head_of_a_table_may_have_figures() -> None:
+    """Names with a figure or a year in them are names."""
+    history = read("Runs since 2026-01-01,5 longest,date,km\nx,y,2026-03-14,8\n")
+    assert not history.heads.missing
+    assert [run.distance.mm for run in history.runs] == [8_000_000]
+
+
+def test_rows_are_numbered_as_the_spreadsheet_shows_them() -> None:
+    history = read("\n\ndate,km\n2026-03-14,5\n\nyesterday,6\n")
+    assert [run.row for run in history.runs] == [4]
+    assert [wrong.row for wrong in history.wrong] == [6]
 
 
 def test_a_spreadsheets_own_kind() -> None:
