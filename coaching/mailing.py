@@ -73,7 +73,7 @@ def _close(row: Delivery, state: str, error: str) -> None:
 
 def compose(row: Delivery) -> EmailMultiAlternatives:
     """Fill the three templates. A one-time link is made here, so that it is never stored."""
-    from coaching.doors.confirming import confirming_address
+    from coaching.doors.confirming import confirming_address, new_address_link
     from coaching.doors.links import address_for
     from coaching.message_mail import link_of
 
@@ -82,6 +82,8 @@ def compose(row: Delivery) -> EmailMultiAlternatives:
         values["link"] = address_for(row.user)
     elif row.kind in ("welcome", "confirm") and row.user:
         values["link"] = confirming_address(row.user)
+    elif row.kind == "new_address" and row.user:
+        values["link"] = new_address_link(row.user, row.to)
     elif row.kind == "message":
         values["link"] = link_of(row.values)
     subject = " ".join(render_to_string(f"mail/{row.kind}.subject.txt", values).split())

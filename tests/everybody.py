@@ -22,7 +22,7 @@ from coaching import answering
 from coaching.addresses import secret_of
 from coaching.desk.invitations import invite
 from coaching.doors.account import short_key
-from coaching.doors.confirming import confirming_address
+from coaching.doors.confirming import confirming_address, new_address_link
 from coaching.doors.links import address_for
 from coaching.models import DeviceSession, Phrase
 from coaching.phone.profile import renew
@@ -256,6 +256,9 @@ def secrets_of(athlete: Athlete, coach: Coach) -> dict[str, Any]:
     return {
         "answer/token": answering.address_of(mailed).rstrip("/").rsplit("/", 1)[1],
         "confirm/token": confirming_address(UserFactory(name="Ida Frost")).rstrip("/").rsplit("/", 1)[1],
+        "new-address/token": new_address_link(UserFactory(name="Ada Holt"), "ada@example.net")
+        .rstrip("/")
+        .rsplit("/", 1)[1],
         "phrases/pk": Phrase.objects.create(coach=coach, name="Sleep", words="Sleep first.").pk,
         "invitations/pk": invitation.pk,
         "join/token": secret_of("invitation", invitation.nonce),

@@ -30,6 +30,7 @@ urlpatterns = [
     path("sign-in/link/<slug:scope>/<str:token>/", links.link, name="sign-in-link"),
     path("answer/<str:token>/", answering.answer, name="answer"),
     path("confirm/<str:token>/", confirming.confirm, name="confirm"),
+    path("new-address/<str:token>/", confirming.new_address, name="new-address"),
     path("sign-in/second/", second.second_step, name="second-step"),
     path("sign-out/", signing_in.sign_out, name="sign-out"),
     path("passkeys/", include(passkey_ceremonies)),
