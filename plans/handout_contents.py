@@ -189,10 +189,10 @@ def day_rows(week: Week, cards: Cards, units: Units) -> Iterable[DayRow]:
         if not sessions:
             yield DayRow(label, "Rest", where=" · ".join(places[day]), rest=True)
         for number, item in enumerate(sessions):
-            yield day_row(label if number == 0 else "", item, card, units)
+            yield day_row(label, item, card, units, again=number > 0)
 
 
-def day_row(label: str, item: Item, card: PaceCard | None, units: Units) -> DayRow:
+def day_row(label: str, item: Item, card: PaceCard | None, units: Units, *, again: bool = False) -> DayRow:
     """A session in plain words: each step that the title does not say, with its own pace."""
     steps = understood(item.steps)
     said = lines(steps, card, units) if steps and card else ()
@@ -207,6 +207,7 @@ def day_row(label: str, item: Item, card: PaceCard | None, units: Units) -> DayR
         ),
         pace=(hard or easy or [""])[0] if len(hard) < 2 else "",
         where=item.where,
+        again=again,
     )
 
 

@@ -23,6 +23,7 @@ from plans.paper import PaperSize, fit, style_text
 Size = Literal["normal", "compact", "flowing"]
 SIZES: tuple[Size, ...] = ("normal", "compact", "flowing")
 TEMPLATE = "print/handout.html"
+LETTERS_A_LINE = 55  # of the words under the week, about
 CAUTION = (
     "Pain that changes how you run, a fever, or dizziness: stop, tell your coach, see a clinician. "
     "Chest pain, fainting or collapse: stop and call the emergency number at once. "
@@ -32,7 +33,7 @@ CAUTION = (
 
 @dataclass(frozen=True)
 class DayRow:
-    """One session, or a day of rest. A second session of a day has an empty date."""
+    """One session, or a day of rest. `again`: one more session of the day above it."""
 
     date: str
     title: str
@@ -40,6 +41,7 @@ class DayRow:
     pace: str = ""
     where: str = ""
     rest: bool = False
+    again: bool = False
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,17 @@ class HandoutPage:
     def title(self) -> str:
         """The title of the document."""
         return f"{self.name}, {self.dates}"
+
+    @property
+    def note_parts(self) -> list[str]:
+        """The coach's note line by line: each may be written from its own side."""
+        return [line for line in self.note.splitlines() if line.strip()]
+
+    @property
+    def wordy(self) -> bool:
+        """Whether the words under the week stand as high as the paces beside them: then the way goes below those."""
+        lines = [-(-len(words) // LETTERS_A_LINE) + 1 for words in (*self.changes, self.note, self.next_week)]
+        return sum(lines) > len(self.paces) + 3
 
     @property
     def countdown(self) -> str:

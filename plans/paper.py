@@ -14,6 +14,7 @@ from functools import cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any, Literal
+from unicodedata import bidirectional
 
 from pikepdf import Dictionary, ObjectStreamMode, OutlineItem, PageLocation, Pdf, Stream
 from weasyprint import CSS, HTML
@@ -65,9 +66,18 @@ def _options(tagged: bool) -> dict[str, Any]:
     return {"pdf_variant": "pdf/ua-1"} if tagged else {}
 
 
+def direction(words: str) -> Literal["ltr", "rtl"]:
+    """`dir="auto"` of HTML, which WeasyPrint does not know: the first letter that has a direction decides."""
+    strong = next((kind for kind in map(bidirectional, words) if kind in ("L", "R", "AL")), "L")
+    return "ltr" if strong == "L" else "rtl"
+
+
 def lay_out(html: str, *, paper: PaperSize = "A4", tagged: bool = False) -> Document:
     """The pages of one HTML text, not yet written: `len(document.pages)` tells how many."""
     source = HTML(string=html, url_fetcher=_tools.fetcher)
+    for one in source.etree_element.iter():
+        if one.get("dir") == "auto":
+            one.set("dir", direction("".join(one.itertext())))
     return source.render(font_config=_tools.fonts, stylesheets=_tools.style(paper), **_options(tagged))
 
 

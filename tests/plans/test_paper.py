@@ -3,6 +3,7 @@
 import http.server
 import io
 import os
+import re
 import subprocess
 import sys
 import threading
@@ -138,6 +139,60 @@ def test_names_written_from_right_to_left_keep_their_order(name):
     pdf = pdf_of(replace(PAGE, name=name))
     assert name in words(pdf)
     assert all(fonts(pdf).values())
+
+
+def test_each_line_of_a_note_runs_from_its_own_side():
+    """Unicode's bidirectional rules: a full stop stands at the left end of a Hebrew line, at the right of an English one."""
+    pdf = pdf_of(
+        replace(PAGE, note="\u05e9\u05d1\u05d5\u05e2 \u05d8\u05d5\u05d1 \u05dc\u05db\u05dd.\n\nDo smile.")
+    )
+    boxes = subprocess.run(
+        ["pdftotext", "-bbox", "-", "-"], input=pdf, capture_output=True, check=True
+    ).stdout.decode()
+    ends = {
+        word: (float(left), float(right))
+        for left, right, word in re.findall(
+            r'xMin="(\S+)" yMin="\S+" xMax="(\S+)" yMax="\S+">([^<]+)<', boxes
+        )
+    }
+    # This tool tells letters as they stand, from the left: the full stop before the word that it ends.
+    assert ends[".\u05dd\u05db\u05dc"][1] < ends["\u05e2\u05d5\u05d1\u05e9"][0]
+    assert ends["\u05e2\u05d5\u05d1\u05e9"][1] > 300  # points: the line begins at the right end of its column
+    assert ends["Do"][0] < 60
+    assert [
+        paper.direction(words) for words in ("1. \u05dc\u05db\u05dd", "5 km \u05dc", "12", "\u0623\u062d")
+    ] == ["rtl", "ltr", "ltr", "rtl"]
+
+
+def test_a_second_session_says_its_day_and_stays_with_the_first():
+    twice = tuple(
+        one
+        for n in range(23, 30)
+        for one in (
+            DayRow(f"Day {n}", "8 km easy", ("A quiet hour.",)),
+            DayRow(f"Day {n}", "Strength", ("A line of it.",) * 9, again=True),
+        )
+    )
+    pdf = pdf_of(replace(PAGE, days=twice))
+    pages = [page.extract_text() for page in read(pdf).pages]
+    assert len(pages) == 2
+    for page in pages:
+        for n in range(23, 30):
+            assert page.count(f"Day {n}") in (0, 2)
+
+
+def test_the_way_stands_under_the_shorter_column():
+    """So that an ordinary week keeps its letters; `words` stand to the left of the paces."""
+
+    def left_of_the_way(page):
+        pdf = pdf_of(page)
+        boxes = subprocess.run(
+            ["pdftotext", "-bbox", "-", "-"], input=pdf, capture_output=True, check=True
+        ).stdout.decode()
+        return float(re.search(r'xMin="(\S+)"[^>]*>way<', boxes)[1])
+
+    assert left_of_the_way(replace(PAGE, changes=(), note="")) < 100
+    assert left_of_the_way(replace(PAGE, note="Keep the easy days easy and the shoes dry. " * 12)) > 300
 
 
 def test_long_content_shrinks_by_one_step_before_it_takes_a_second_page():
