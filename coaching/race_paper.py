@@ -20,8 +20,11 @@ def race_pdf(day: RaceDay) -> bytes:
     practice = Practice.get()
     title = f"{day.athlete.name}, {day.race.name}"
     context = {**race_context(day), "practice": practice, "caution": CAUTION, "title": title}
-    html = render_to_string("print/race_day.html", context)
-    return paper.render(html, title=title, tagged=True, paper=cast(PaperSize, practice.paper))
+    sizes = (
+        render_to_string("print/race_day.html", {**context, "size": size})
+        for size in ("normal", "compact", "flowing")
+    )
+    return paper.fit(sizes, title=title, tagged=True, paper=cast(PaperSize, practice.paper), pages=2)
 
 
 def as_pdf(day: RaceDay) -> HttpResponse:

@@ -92,9 +92,15 @@ def render(
 
 
 def fit(
-    variants: Iterable[str], *, title: str, lang: str = "en", tagged: bool = False, paper: PaperSize = "A4"
+    variants: Iterable[str],
+    *,
+    title: str,
+    lang: str = "en",
+    tagged: bool = False,
+    paper: PaperSize = "A4",
+    pages: int = 1,
 ) -> bytes:
-    """The first variant that needs one page only; when none does, the last one, on as many pages as it takes.
+    """The first variant that needs no more than so many pages; when none does, the last one, on as many as it takes.
 
     variants: the same content, roomiest first; later ones are made only when needed.
     Raises ValueError when there is no variant at all.
@@ -102,7 +108,7 @@ def fit(
     document = None
     for html in variants:
         document = lay_out(html, paper=paper, tagged=tagged)
-        if len(document.pages) == 1:
+        if len(document.pages) <= pages:
             break
     if document is None:
         raise ValueError("Nothing to print: no variant of the page was given.")

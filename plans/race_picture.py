@@ -57,7 +57,7 @@ def _paces(plan: RacePlan, x: Callable[[float], float], top: float, floor: float
         label(
             0,
             10,
-            f"pace of each {'mile' if plan.units == 'mi' else 'km'}, around {show_pace(plan.pace, plan.units)}",
+            f"pace of each {'mile' if plan.units == 'mi' else 'km'}, around {show_pace(plan.pace, plan.units)}; higher is faster",
         ),
     ]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any, cast
@@ -23,6 +23,10 @@ from plans.paper import PaperSize
 from plans.reading import Item, Week, title_of, understood, weeks_of, weeks_of_many
 from plans.training.describing import lines
 
+# A sheet's sizes, roomiest first, and how many rows each could hold on one page at the very most (A4, two lines of
+# 1.35 a week, one a name): what can't be is not tried.
+LIST_SIZES = {"normal": 30, "compact": 45, "flowing": 10_000}
+SEASON_SIZES = {"normal": 17, "compact": 24, "small": 30, "tiny": 36, "flowing": 10_000}
 ORDER = {"quality": 0, "race": 0, "long": 1, "easy": 2}
 
 
@@ -132,9 +136,7 @@ def group_sheet(title: str, athletes: Iterable[Athlete], day: date, where: str =
     named = f"{day:%A} {day.day} {day:%B}"
     said = f"{named}, {where}" if where else named
     context = {"heading": title, "day": said, "rows": rows, "practice": practice, "caution": CAUTION}
-    return _printed(
-        "print/group_sheet.html", context, f"{title}, {named}", practice, ("normal", "compact", "flowing")
-    )
+    return _printed("print/group_sheet.html", context, f"{title}, {named}", practice, LIST_SIZES)
 
 
 def session_sheet(one: GroupSession, athletes: QuerySet[Athlete]) -> bytes | None:
@@ -151,8 +153,7 @@ def session_sheet(one: GroupSession, athletes: QuerySet[Athlete]) -> bytes | Non
         "practice": practice,
         "caution": CAUTION,
     }
-    sizes = ("normal", "compact", "flowing")
-    return _printed("print/group_sheet.html", context, f"{one.group.name}, {named}", practice, sizes)
+    return _printed("print/group_sheet.html", context, f"{one.group.name}, {named}", practice, LIST_SIZES)
 
 
 @dataclass(frozen=True)
@@ -197,12 +198,13 @@ def season_sheet(schedule: Schedule) -> bytes:
         "way": way_to_race([week.planned_mm for week in weeks], now, width=480) if weeks else "",
         "caution": CAUTION,
     }
-    sizes = ("normal", "compact", "tiny", "flowing")
-    return _printed("print/season_sheet.html", context, f"{athlete.name}, the whole plan", practice, sizes)
+    title = f"{athlete.name}, the whole plan"
+    return _printed("print/season_sheet.html", context, title, practice, SEASON_SIZES)
 
 
 def _printed(
-    template: str, context: dict[str, Any], title: str, practice: Practice, sizes: Sequence[str]
+    template: str, context: dict[str, Any], title: str, practice: Practice, sizes: Mapping[str, int]
 ) -> bytes:
-    variants = (render_to_string(template, {**context, "size": size, "title": title}) for size in sizes)
+    tried = (size for size, most in sizes.items() if len(context["rows"]) <= most)
+    variants = (render_to_string(template, {**context, "size": size, "title": title}) for size in tried)
     return paper.fit(variants, title=title, tagged=True, paper=cast(PaperSize, practice.paper))

@@ -1,0 +1,114 @@
+"""The other papers: the strip's own size, long lists and long seasons, and words that take more room than there is."""
+
+from __future__ import annotations
+
+import io
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.template.loader import render_to_string
+from django.utils import timezone
+from pypdf import PdfReader
+
+from athletes.models import Athlete, Practice
+from athletes.running.units import Distance
+from coaching.race_paper import race_pdf
+from plans import paper
+from plans.models import Race, RacePlan, Schedule
+from plans.racing import race_day
+from plans.sheets import LIST_SIZES, SEASON_SIZES, group_sheet, season_sheet
+from tests.factories import AthleteFactory, scheduled
+from tests.plans.test_paper import grey
+
+pytestmark = pytest.mark.django_db
+
+
+def texts(pdf: bytes) -> list[str]:
+    return [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(pdf)).pages]
+
+
+def race(schedule: Schedule, **plan: Any) -> bytes:
+    entry = schedule.race_entry
+    assert entry
+    RacePlan.objects.update_or_create(
+        entry=entry, defaults={"target_ms": 13_500_000, "by_name": "Mara", "at": timezone.now(), **plan}
+    )
+    entry.refresh_from_db()
+    return race_pdf(race_day(entry))
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+@pytest.mark.parametrize(("units", "km", "rows"), [("km", 42.195, 43), ("mi", 42.195, 27), ("km", 5, 5)])
+def test_the_strip_goes_round_a_wrist(units: str, km: float, rows: int, size: str) -> None:
+    """36 mm wide and 20 cm long, whatever the race: measured between the dashes on the printed page."""
+    Practice.objects.update_or_create(id=1, defaults={"name": "Our practice", "paper": size})
+    schedule = scheduled(AthleteFactory(units=units))
+    Race.objects.update(distance_mm=Distance.from_km(km).mm)
+    pdf = race(Schedule.objects.get(pk=schedule.pk), target_ms=13_500_000 if km > 5 else 1_500_000)
+    assert len(texts(pdf)) == 2
+    width, height, points = grey(pdf, page=2, dpi=100)
+    mm = 100 / 25.4
+    left = range(round(12 * mm), round(55 * mm))
+    dark = [(x, y) for y in range(round(18.8 * mm), height) for x in left if points[y * width + x] < 128]
+    assert (max(x for x, _ in dark) - min(x for x, _ in dark)) / mm == pytest.approx(36, abs=0.7)
+    assert (max(y for _, y in dark) - min(y for _, y in dark)) / mm == pytest.approx(200, abs=1)
+    # The line's own clock stands on the strip and in the list beside it; names and race on its head.
+    assert texts(pdf)[1].count("Finish") == 2
+    assert f"Saltmarsh Marathon {schedule.athlete.name}" in texts(pdf)[1]
+    assert all(texts(pdf)[1].count(f" {n} ") >= 2 for n in range(2, rows))
+
+
+def test_long_words_on_race_day_flow_on_and_lose_nothing() -> None:
+    schedule = scheduled(AthleteFactory(name="Maximiliana Featherstonehaugh-Cholmondeley"))
+    Race.objects.update(name="The Memorial Marathon of the Two Lighthouses and the Long Sea Wall")
+    said = " ".join(f"Word {n} of it." for n in range(28))
+    pdf = race(Schedule.objects.get(pk=schedule.pk), words=said, air=33.0, humidity=80.0)
+    whole = " ".join(texts(pdf))
+    for part in (said, "black flag", "Drink to thirst", "Race week", "To have ready", "the Long Sea Wall"):
+        assert part in whole
+
+
+def test_race_day_takes_the_roomiest_letters_that_two_pages_hold(monkeypatch: pytest.MonkeyPatch) -> None:
+    tried: list[str] = []
+    real = paper.lay_out
+
+    def lay_out(html: str, **how: Any) -> Any:
+        tried.append(html.partition('class="handout race ')[2].partition('"')[0])
+        return real(html, **how)
+
+    monkeypatch.setattr(paper, "lay_out", lay_out)
+    assert len(texts(race(scheduled()))) == 2
+    assert tried == ["normal"]
+
+
+@pytest.mark.parametrize(("weeks", "size"), [(4, "A4"), (24, "Letter"), (30, "A4")])
+def test_a_whole_season_is_on_one_page(weeks: int, size: str) -> None:
+    Practice.objects.update_or_create(id=1, defaults={"name": "Our practice", "paper": size})
+    pages = texts(season_sheet(scheduled(weeks=weeks)))
+    assert len(pages) == 1
+    assert f"The whole plan, {weeks} weeks" in pages[0]
+
+
+def test_a_list_of_many_names_flows_on_under_its_head() -> None:
+    names = [f"Athlete {n:02}" for n in range(70)]
+    schedules = [scheduled(AthleteFactory(name=name)) for name in names]
+    day = schedules[0].first_day + timedelta(1)
+    sheet = group_sheet("Everybody", Athlete.objects.all(), day)
+    assert sheet
+    pages = texts(sheet)
+    assert len(pages) > 1
+    assert all("Who What Pace" in page for page in pages)
+    assert all(name in " ".join(pages) for name in names)
+
+
+@pytest.mark.parametrize(("sizes", "template"), [(LIST_SIZES, "group_sheet"), (SEASON_SIZES, "season_sheet")])
+def test_no_size_that_could_hold_the_rows_is_left_out(sizes: dict[str, int], template: str) -> None:
+    """One row more than is said to fit, of the least that a row can have, takes a second page."""
+    least = {"name": "A", "what": "b", "number": 1, "dates": "1 Jan", "total": "1 km"}
+    for size, most in list(sizes.items())[:-1]:
+        context = {"size": size, "rows": [least] * (most + 1), "practice": {"name": "P"}, "heading": "H"}
+        html = render_to_string(
+            f"print/{template}.html", {**context, "caution": "C", "athlete": {"name": "A"}}
+        )
+        assert len(paper.lay_out(html).pages) > 1, size
