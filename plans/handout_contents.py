@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import cast
 from zoneinfo import ZoneInfo
@@ -11,19 +12,25 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.utils import timezone
 
+from athletes.models import HealthNote, Practice
 from athletes.models import PaceCard as StoredCard
-from athletes.models import Practice
 from athletes.running.paces import PACE_NAMES, PaceCard, show_range
-from athletes.running.units import Distance, Units, show_distance
+from athletes.running.units import Distance, Duration, Pace, Units, show_distance, show_duration, show_pace
 from plans.gathering import meetings_of, with_places
 from plans.handout_page import DayRow, HandoutPage, PaceRow
-from plans.models import Change, Message, Proposal, Schedule, ScheduleVersion, SessionIssue
+from plans.models import Change, Message, Proposal, RaceEntry, Schedule, ScheduleVersion, SessionIssue
 from plans.paper import PaperSize
 from plans.reading import RUNS, Cards, Item, Week, own_week, understood, week_of, weeks_of_many
 from plans.training.describing import StepLine, lines
 
 PACE_WORDS = {"HM": "Half", "MP": "Marathon", "goal": "Goal", "easy": "Easy", "recovery": "Recovery"}
 NOTE_STANDS = timedelta(days=10)
+# Without the cause: a page lies on a printer and hangs on a fridge.
+HELD = {
+    "rest": "On hold: no running until your coach clears it, whatever stands below. See a clinician.",
+    "easy": "On hold: easy running only until your coach clears it. Leave out what is harder.",
+}
+Targets = Mapping[date, RaceEntry]
 
 
 def running(athletes: Iterable[object]) -> list[Schedule]:
@@ -40,7 +47,7 @@ def page_of(schedule: Schedule, first_day: date) -> HandoutPage | None:
 def pages_of(schedules: Sequence[Schedule], first_day: date) -> dict[int, HandoutPage]:
     """The page of each athlete (by key) for their week of the one from `first_day`, if their schedule has it.
 
-    Ten queries, and four more where a group meets.
+    Twelve queries, and four more where a group meets.
     """
     practice = Practice.get()
     firsts = {s.pk: own_week(first_day, s.week_starts) for s in schedules}
@@ -49,6 +56,7 @@ def pages_of(schedules: Sequence[Schedule], first_day: date) -> dict[int, Handou
     cards, volumes = cards_of_many(having), _volumes(having)
     notes, changes = _notes(having), _changes(having)
     keys = [s.athlete_id for s in having]
+    held, entries = holds_of(keys), _entries(keys, first_day)
     meetings = meetings_of(keys, first_day - timedelta(3), first_day + timedelta(9))
     placed = {s.pk: with_places(weeks[s.pk], meetings, s.athlete_id, s.athlete.units) for s in having}
     return {
@@ -61,6 +69,8 @@ def pages_of(schedules: Sequence[Schedule], first_day: date) -> dict[int, Handou
             volumes[s.pk],
             notes.get(s.athlete_id),
             changes[s.pk],
+            held.get(s.athlete_id, ""),
+            entries[s.athlete_id],
         )
         for s in having
     }
@@ -75,6 +85,8 @@ def _page(
     by_week: Mapping[date, int],
     note: Message | None,
     changes: Sequence[Change],
+    held: str,
+    entries: Targets,
 ) -> HandoutPage:
     units: Units = "mi" if schedule.athlete.units == "mi" else "km"
     week = next(one for one in weeks if one.first_day == first_day)
@@ -93,10 +105,11 @@ def _page(
         week=week.number,
         weeks=week.of,
         purpose=week.purpose,
+        held=HELD.get(held, ""),
         race=race.name if race else "",
         days_to_go=(race.day - first_day).days if race else None,
         total=show_distance(Distance(round_to_whole(week.planned_mm, units)), units),
-        days=tuple(day_rows(week, cards, units)),
+        days=tuple(day_rows(week, cards, units, entries)),
         changes=tuple(changes_for(changes, week)),
         coach=note.author_name if note else "",
         note=note.words if note else "",
@@ -153,6 +166,22 @@ def _changes(schedules: Sequence[Schedule]) -> dict[int, list[Change]]:
     return found
 
 
+def holds_of(athletes: Iterable[int]) -> dict[int, str]:
+    """What is held, by athlete: `rest` before `easy` where both are."""
+    notes = HealthNote.objects.filter(athlete__in=list(athletes), closed=None).order_by("kind")
+    return dict(notes.values_list("athlete_id", "kind"))
+
+
+def _entries(athletes: Iterable[int], first_day: date) -> dict[int, dict[date, RaceEntry]]:
+    """The races of about that week, by athlete and day, each with what the coach chose for it."""
+    near = (first_day - timedelta(3), first_day + timedelta(9))
+    rows = RaceEntry.objects.filter(athlete__in=list(athletes), race__day__range=near)
+    found: dict[int, dict[date, RaceEntry]] = defaultdict(dict)
+    for entry in rows.select_related("race", "plan"):
+        found[entry.athlete_id][entry.race.day] = entry
+    return found
+
+
 def changes_for(changes: Iterable[Change], week: Week) -> list[str]:
     """Why this week is not as it was, with what was taken out of it."""
     here = {item.session_id for item in week.items}
@@ -177,7 +206,7 @@ def round_to_whole(mm: int, units: Units) -> int:
     return (mm + size // 2) // size * size
 
 
-def day_rows(week: Week, cards: Cards, units: Units) -> Iterable[DayRow]:
+def day_rows(week: Week, cards: Cards, units: Units, entries: Targets) -> Iterable[DayRow]:
     places = defaultdict(list)
     for day, where in week.places:
         places[day].append(where)
@@ -189,7 +218,9 @@ def day_rows(week: Week, cards: Cards, units: Units) -> Iterable[DayRow]:
         if not sessions:
             yield DayRow(label, "Rest", where=" · ".join(places[day]), rest=True)
         for number, item in enumerate(sessions):
-            yield day_row(label, item, card, units, again=number > 0)
+            row = day_row(label, item, card, units, again=number > 0)
+            race = entries.get(day) if item.role == "race" else None
+            yield raced(row, race, units) if race else row
 
 
 def day_row(label: str, item: Item, card: PaceCard | None, units: Units, *, again: bool = False) -> DayRow:
@@ -209,6 +240,17 @@ def day_row(label: str, item: Item, card: PaceCard | None, units: Units, *, agai
         where=item.where,
         again=again,
     )
+
+
+def raced(row: DayRow, entry: RaceEntry, units: Units) -> DayRow:
+    """A race goes by its own plan, not by the card: two paces for one race are one too many."""
+    plan = getattr(entry, "plan", None)
+    if plan is None or not plan.target_ms:
+        return replace(row, pace="", details=(*row.details, "Target and splits: race day, on your phone."))
+    target = Duration(plan.target_ms)
+    pace = show_pace(Pace(Distance(entry.race.distance_mm), target), units)
+    told = f"Target {show_duration(target)}; the splits are on your race-day sheet."
+    return replace(row, pace=pace, details=(*row.details, told))
 
 
 def step_lines(said: Sequence[StepLine], paced: bool) -> list[str]:

@@ -65,6 +65,7 @@ class HandoutPage:
     week: int = 0
     weeks: int = 0
     purpose: str = ""
+    held: str = ""
     race: str = ""
     days_to_go: int | None = None
     total: str = ""

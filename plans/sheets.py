@@ -11,12 +11,12 @@ from django.db.models import QuerySet
 from django.template.loader import render_to_string
 
 from athletes.models import Athlete, Practice
-from athletes.running.paces import PaceCard
+from athletes.running.paces import PaceCard, show_range
 from athletes.running.units import Distance, Units, show_distance
 from plans import paper
 from plans.drawing import way_to_race
 from plans.gathering import Meeting, free_on, meetings_at, place_words, session_with_the_group
-from plans.handout_contents import cards_of_many, round_to_whole, running
+from plans.handout_contents import cards_of_many, holds_of, round_to_whole, running
 from plans.handout_page import CAUTION
 from plans.models import GroupSession, Schedule
 from plans.paper import PaperSize
@@ -62,6 +62,7 @@ def people_of(one: GroupSession, athletes: QuerySet[Athlete]) -> list[Person]:
     weeks, cards = weeks_of_many(schedules, one.day, one.day), cards_of_many(schedules)
     of = {s.athlete_id: s for s in schedules}
     meetings, free = meetings_at([one], members), free_on(members, one.day)
+    held = holds_of(athlete.pk for athlete in members)
     people = []
     for athlete in members:
         schedule = of.get(athlete.pk)
@@ -71,7 +72,10 @@ def people_of(one: GroupSession, athletes: QuerySet[Athlete]) -> list[Person]:
         item = session_with_the_group(items)
         met = meetings.meeting(one, athlete.pk, item, free=schedule is None and athlete.pk in free)
         stored = cards[schedule.pk].on(one.day) if schedule else None
-        row = _at_the_group(one, athlete, item, stored.card if stored else None)
+        card = stored.card if stored else None
+        row = kept_back(
+            _at_the_group(one, athlete, item, card), held.get(athlete.pk, ""), card, athlete.units
+        )
         people.append(Person(athlete, met, row, "" if met.expected else _why_not(met, items)))
     return sorted(people, key=lambda person: not person.meeting.expected)
 
@@ -97,14 +101,28 @@ def sheet_rows(athletes: Iterable[Athlete], day: date) -> list[SheetRow]:
     """What each of these athletes runs on `day`, quality first, then by what they run and by name."""
     schedules = running(athletes)
     weeks, cards = weeks_of_many(schedules, day, day), cards_of_many(schedules)
+    held = holds_of(s.athlete_id for s in schedules)
     found = []
     for schedule in schedules:
         units: Units = "mi" if schedule.athlete.units == "mi" else "km"
         stored = cards[schedule.pk].on(day)
         for item in (i for week in weeks[schedule.pk] for i in week.items if i.day == day and i.is_run):
-            row = sheet_row(schedule.athlete.name, item, stored.card if stored else None, units)
+            card = stored.card if stored else None
+            row = sheet_row(schedule.athlete.name, item, card, units)
+            row = kept_back(row, held.get(schedule.athlete_id, ""), card, units)
             found.append(((ORDER[item.role], row.what.partition(" at ")[2], row.what, row.name), row))
     return [row for _, row in sorted(found, key=lambda pair: pair[0])]
+
+
+def kept_back(row: SheetRow, held: str, card: PaceCard | None, units: str) -> SheetRow:
+    """Who is on hold has no pace to run fast by on a coach's sheet; `held` is what is held, empty without."""
+    if not held or not row.what:
+        return row
+    if held == "rest":
+        return SheetRow(row.name, "On hold: no running", (), "", row.own or row.what)
+    easy = card.ranges.get("easy") if card else None
+    paces = ((show_range(easy, "mi" if units == "mi" else "km"),),) if easy else ()
+    return SheetRow(row.name, "On hold: easy running only", paces, "", row.own or row.what)
 
 
 def sheet_row(name: str, item: Item, card: PaceCard | None, units: Units) -> SheetRow:

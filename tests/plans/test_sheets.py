@@ -11,10 +11,12 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 from pypdf import PdfReader
 
-from athletes.models import Athlete, Practice
+from athletes.models import Athlete, HealthNote, Practice
 from athletes.running.units import Distance
 from coaching.race_paper import race_pdf
 from plans import paper
+from plans.handout_contents import page_of
+from plans.handout_page import pdf_of
 from plans.models import Race, RacePlan, Schedule
 from plans.racing import race_day
 from plans.sheets import LIST_SIZES, SEASON_SIZES, group_sheet, season_sheet
@@ -88,6 +90,57 @@ def test_a_whole_season_is_on_one_page(weeks: int, size: str) -> None:
     pages = texts(season_sheet(scheduled(weeks=weeks)))
     assert len(pages) == 1
     assert f"The whole plan, {weeks} weeks" in pages[0]
+
+
+@pytest.mark.parametrize(
+    ("kind", "on_sheet", "on_handout"),
+    [
+        ("rest", "On hold: no running", "On hold: no running until your coach clears it"),
+        ("easy", "On hold: easy running only", "On hold: easy running only until your coach clears it"),
+    ],
+)
+def test_who_is_on_hold_is_told_so_on_paper_but_not_why(kind: str, on_sheet: str, on_handout: str) -> None:
+    schedule = scheduled(AthleteFactory(name="Ilse Varga"))
+    day = schedule.first_day + timedelta(1)
+
+    def printed() -> tuple[str, str]:
+        sheet = group_sheet("Half", [schedule.athlete], day)
+        page = page_of(schedule, schedule.first_day)
+        assert sheet
+        assert page
+        return " ".join(texts(sheet)), " ".join(texts(pdf_of(page, tagged=True)))
+
+    for text in printed():
+        assert "On hold" not in text
+    note = HealthNote.objects.create(
+        athlete=schedule.athlete, kind=kind, cause="ill", words="A fever.", opened=day
+    )
+    sheet, handout = printed()
+    # 10 km in 48:00 gives 4:45 to 4:51 at 10K pace (tests/plans/test_handouts.py): nobody on hold is sent out for it.
+    assert on_sheet in sheet
+    assert "4:45" not in sheet
+    assert on_handout in handout
+    assert not any("fever." in text or "illness" in text for text in (sheet, handout))
+    HealthNote.objects.filter(pk=note.pk).update(closed=day, closed_by_name="Mara")
+    assert "On hold" not in "".join(printed())
+
+
+def test_the_race_on_the_handout_is_the_one_that_was_planned() -> None:
+    schedule = scheduled()
+    assert schedule.race_entry
+    last = schedule.race_entry.race.day - timedelta(6)
+    page = page_of(schedule, last)
+    assert page
+    assert (page.days[-1].pace, page.days[-1].details[-1]) == (
+        "",
+        "Target and splits: race day, on your phone.",
+    )
+    race(schedule)
+    page = page_of(schedule, last)
+    assert page
+    # 3:45:00 over 42.195 km is 319.9 s a km: 5:20.
+    assert page.days[-1].pace == "5:20/km"
+    assert page.days[-1].details[-1] == "Target 3:45:00; the splits are on your race-day sheet."
 
 
 def test_a_list_of_many_names_flows_on_under_its_head() -> None:
