@@ -64,7 +64,11 @@ def split_rows(plan: RacePlan) -> list[SplitRow]:
 
 
 def _place(mm: int, plan: RacePlan) -> str:
-    return "Finish" if mm == plan.distance.mm else show_distance(Distance(mm), plan.units)
+    if mm == plan.distance.mm:
+        return "Finish"
+    if mm == plan.distance.mm // 2:
+        return "Half-way"
+    return show_distance(Distance(mm), plan.units)
 
 
 def compared_rows(rows: tuple[Compared, ...], units: Units) -> list[ComparedRow]:
@@ -128,7 +132,7 @@ def race_context(day: RaceDay, width: float = 640) -> dict[str, Any]:
         "looked": looked(day) if day.days_to_go <= 0 else None,
     }
     if plan is not None:
-        marks = [m for m in plan.marks() if m.mm != plan.distance.mm // 2]
+        marks = plan.marks()
         context |= {
             "splits": split_rows(plan),
             "picture": race_picture(plan, width=width),

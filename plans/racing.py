@@ -176,13 +176,13 @@ def choose(entry: RaceEntry, *, by: User, **values: Any) -> RacePlan:
     return row
 
 
-def keep_course(race: Race, content: bytes, name: str, *, by: User) -> Course:
+def keep_course(race: Race, content: bytes, name: str, *, by: User, units: Units = "km") -> Course:
     """Read a course file, check it against the race's distance, and keep its profile.
 
     Raises CourseError or TrackError with a sentence.
     """
     course = read_course(content)
-    fitted = course.fitted(Distance(race.distance_mm))
+    fitted = course.fitted(Distance(race.distance_mm), units)
     RaceCourse.objects.update_or_create(
         race=race,
         defaults={

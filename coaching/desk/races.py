@@ -11,7 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from athletes.models import Athlete
+from athletes.models import Athlete, Practice
 from athletes.running.course import CourseError
 from athletes.running.tracks import TrackError
 from athletes.running.units import MARATHON
@@ -68,12 +68,15 @@ def read_file(request: CoachRequest, one: Race, form: CourseForm) -> bool:
     """Keep the course; what is wrong with the file becomes an error at its field."""
     file = form.cleaned_data["file"]
     try:
-        course = racing.keep_course(one, file.read(), file.name, by=request.user)
+        units = "mi" if Practice.get().units == "mi" else "km"
+        course = racing.keep_course(one, file.read(), file.name, by=request.user, units=units)
     except (CourseError, TrackError) as error:
         form.add_error("file", str(error))
         return False
     up, down = (round(mm / 1000) for mm in course.climb_mm)
-    messages.success(request, f"Read: {up} m up and {down} m down. All plans for this race follow it.")
+    hills = [f"{up} m up and {down} m down."] if course.known else []
+    told = " ".join([*hills, *course.notes, "All plans for this race follow it."])
+    messages.success(request, f"Read: {told}" if hills else f"Read. {told}")
     return True
 
 

@@ -97,6 +97,7 @@ FLUID: Final = (
     "No anti-inflammatory painkillers for the race: they raise that risk.",
 )
 LONG_RUN_MS: Final = 75 * 60_000
+HABIT: Final = "Most end up at 0.4 to 0.8 litres an hour; how much is right differs by body, pace and heat: thirst decides."
 MIDDLE_MS: Final = 45 * 60_000
 VERY_LONG_MS: Final = 150 * 60_000
 
@@ -123,4 +124,5 @@ def fuel(target: Duration, distance: Distance) -> Fuel:
             "Begin early, in the first 40 minutes, in small portions.",
         )
     total = (grams(hourly[0], target), grams(hourly[1], target)) if hourly else None
-    return Fuel(hourly, total, (*words, PRACTISED), FLUID, FUEL_SOURCE)
+    fluid = (FLUID[0], HABIT, *FLUID[1:]) if hourly else FLUID
+    return Fuel(hourly, total, (*words, PRACTISED), fluid, FUEL_SOURCE)

@@ -18,15 +18,17 @@ from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
-from athletes.models import Coach, Result
+from athletes.models import Coach, Practice, Result
 from athletes.running.units import Distance
 from plans.models import CardProposal, Race, RaceCourse, RaceEntry, RacePlan, RaceReport, Template
 from plans.racing import read_marks
 from plans.training.raceday import RaceDayError
 from tests.factories import CoachFactory, coaches, scheduled
+from tests.gpx_samples import samples
 from tests.running.tracks import gpx as recorded
 from tests.training.test_raceday_course import gpx, line
 
+__all__ = ["samples"]
 pytestmark = pytest.mark.django_db
 
 
@@ -114,6 +116,23 @@ def test_a_course_is_read_kept_and_followed(desk: Client, entry: RaceEntry) -> N
     page = text(desk.get(reverse("race-entry", args=[entry.pk])))
     assert "The file measures 42.4 km, the race is 42.2 km" in page
     assert "they fall, so they are held to it" in page
+
+
+def test_what_was_done_to_a_course_is_said_when_it_is_read(desk: Client, entry: RaceEntry) -> None:
+    flat = gpx(line(42_195, step=40, height=lambda m: None))
+    parts = gpx(line(41_900, step=40, height=lambda m: 100 + m / 419))
+    said = []
+    for content in (flat, parts):
+        url = reverse("race", args=[entry.race_id])
+        said.append(text(desk.post(url, {"file": SimpleUploadedFile("c.gpx", content)}, follow=True)))
+    assert "Read. There are no heights in this file, so the course counts as flat." in said[0]
+    assert "Read: 100 m up and 0 m down. The file measures 41.9 km, the race is 42.2 km" in said[1]
+    Practice.objects.update_or_create(id=1, defaults={"name": "Our practice", "units": "mi"})
+    page = desk.post(
+        reverse("race", args=[entry.race_id]), {"file": SimpleUploadedFile("c.gpx", parts)}, follow=True
+    )
+    # 41.9 / 1.609344 = 26.04, 42.195 / 1.609344 = 26.22.
+    assert "The file measures 26.04 mi, the race is 26.22 mi" in text(page)
 
 
 @pytest.mark.parametrize(
@@ -241,11 +260,9 @@ def test_a_recorded_run_that_is_not_the_race_is_told_at_the_field(
     assert not RaceReport.objects.exists()
 
 
-def test_splits_of_gpxpys_own_sample_agree_with_gpxpys_own_clock() -> None:
+def test_splits_of_gpxpys_own_sample_agree_with_gpxpys_own_clock(samples: Path) -> None:
     """gpxpy 1.6.2, test_files/cerknicko-jezero.gpx (Apache-2.0): its points, its lengths, its times."""
-    kept = Path(__file__).parents[2] / "var/gpxpy-1.6.2/gpxpy-1.6.2/test_files/cerknicko-jezero.gpx"
-    if not kept.exists():
-        pytest.skip("NOT CHECKED: tests/published/test_gpx_samples.py fetches the samples of gpxpy first.")
+    kept = samples / "cerknicko-jezero.gpx"
     points = [p.point for p in gpxpy.parse(kept.read_text()).get_points_data(distance_2d=True)]
     lengths = [p.distance_from_start for p in gpxpy.parse(kept.read_text()).get_points_data(distance_2d=True)]
     whole = lengths[-1]

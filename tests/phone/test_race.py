@@ -37,6 +37,8 @@ def test_it_works(phone: Client, entry: RaceEntry) -> None:
         "3:45:00",
         "5:20/km",
         "26:40",
+        "Half-way",
+        "1:52:30",
         "Mara:</b> Smile.",
         "Race week",
         "Drink to thirst",

@@ -7,58 +7,14 @@ this repository. Figures: gpxpy's own two-dimensional length, climb and moving t
 from __future__ import annotations
 
 import hashlib
-import subprocess
-import sys
-import tarfile
 from pathlib import Path
 
 import pytest
 
 from athletes.running.tracks import TrackError, read_run, read_track
+from tests.gpx_samples import ARCHIVE, KEPT, samples
 
-CACHE = Path(__file__).parents[2] / "var" / "gpxpy-1.6.2"
-
-
-@pytest.fixture(scope="session")
-def samples() -> Path:
-    archive = CACHE / "gpxpy-1.6.2.tar.gz"
-    if not archive.exists():
-        fetched = subprocess.run(
-            [
-                *(
-                    sys.executable,
-                    "-m",
-                    "pip",
-                    "download",
-                    "gpxpy==1.6.2",
-                    "--no-binary",
-                    ":all:",
-                    "--no-deps",
-                ),
-                *(
-                    "-q",
-                    "--disable-pip-version-check",
-                    "--retries",
-                    "0",
-                    "--timeout",
-                    "10",
-                ),
-                *("-d", str(CACHE)),
-            ],
-            capture_output=True,
-            text=True,
-            timeout=120,
-        )
-        if fetched.returncode or not archive.exists():
-            pytest.skip(
-                f"NOT CHECKED: the sample files of gpxpy could not be fetched: {fetched.stderr[-300:]}"
-            )
-    folder = CACHE / "gpxpy-1.6.2" / "test_files"
-    if not folder.exists():
-        with tarfile.open(archive) as tar:
-            tar.extractall(CACHE, filter="data")
-    return folder
-
+__all__ = ["samples"]
 
 # name, length in m, climb in m, moving in s (None: the times in the file are of no use)
 FIGURES = [
@@ -103,7 +59,7 @@ def _said(file: Path) -> str:
 
 
 def test_the_archive_is_the_one_that_was_read(samples: Path) -> None:
-    content = (CACHE / "gpxpy-1.6.2.tar.gz").read_bytes()
+    content = (KEPT / ARCHIVE).read_bytes()
     assert (
         hashlib.sha256(content).hexdigest()
         == "a72c484b97ec42b80834353b029cc8ee1b79f0ffca1179b2210bb3baf26c01ae"

@@ -112,6 +112,14 @@ def test_fuel_by_hand():
     assert fuel(parse_duration("20:00"), TEN_K).total is None
 
 
+def test_fluid_is_a_range_that_bends_to_thirst_and_only_for_long_races():
+    # 0.4 to 0.8 L an hour: the joint position of 2016 (Thomas, Erdman, Burke), figures from memory.
+    long, short = fuel(parse_duration("3:30:00"), MARATHON).fluid, fuel(parse_duration("22:00"), TEN_K).fluid
+    assert "0.4 to 0.8 litres an hour" in long[1]
+    assert "thirst decides" in long[1]
+    assert not any("litres" in words for words in short)
+
+
 def test_drink_to_thirst_and_no_medicine_is_suggested():
     found = fuel(parse_duration("4:30:00"), MARATHON)
     words = " ".join((*found.words, *found.fluid))

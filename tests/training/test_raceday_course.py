@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import os
-import tarfile
 from itertools import pairwise
 from pathlib import Path
-from subprocess import run
-from sys import executable
 
 import gpxpy
 import pytest
@@ -16,6 +12,9 @@ from athletes.running.course import Course, CourseError, clean, flat_course, rea
 from athletes.running.tracks import TrackError
 from athletes.running.units import HALF_MARATHON, MARATHON, Distance, Duration, show_distance
 from plans.training.raceday import make_plan
+from tests.gpx_samples import samples
+
+__all__ = ["samples"]
 
 DEGREE_M = 111_319.4908  # of latitude on the sphere of 6,378,137 m: by hand, 2 pi r / 360
 
@@ -185,29 +184,6 @@ SAMPLES = {
     "around-visnjan-with-car.gpx": 2736.3,
     "Mojstrovka.gpx": 2700.6,
 }
-
-
-@pytest.fixture(scope="session")
-def samples() -> Path:
-    folder = Path(os.environ["DATA_DIR"]) / "gpxpy-samples"
-    if not list(folder.glob("*.gz")):
-        asked = [
-            executable,
-            "-m",
-            "pip",
-            "download",
-            "-q",
-            "--no-deps",
-            "--no-binary",
-            ":all:",
-            "-d",
-            str(folder),
-        ]
-        if run([*asked, "gpxpy==1.6.2"], capture_output=True, check=False).returncode:
-            pytest.skip("the source distribution of gpxpy can't be fetched here")
-    with tarfile.open(next(folder.glob("*.gz"))) as archive:
-        archive.extractall(folder, filter="data")
-    return next(folder.glob("gpxpy-*/test_files"))
 
 
 def joined(path: Path) -> float:
