@@ -3,6 +3,7 @@
 (() => {
   "use strict";
   const body = document.body, HOME = body.dataset.home, OWNER = body.dataset.athlete;
+  const OPENED = Date.now(), PATIENCE = 10000;
   if (!HOME || !OWNER || !window.isSecureContext || !window.indexedDB || !navigator.locks) return;
 
   // --- the store ---------------------------------------------------------------------------
@@ -42,6 +43,10 @@
     return list.csrf;
   }
 
+  // An answer to the entry itself. Anything else comes from the way there (a server that is being started, a network
+  // that wants a sign-in of its own) and says nothing about it: it is sent again later.
+  const REFUSED = [400, 404, 405, 409, 410, 413, 422];
+
   // Sends what waits, one by one, for all tabs at once; says what became of each. What the server won't take is marked
   // and shown with its question; not the entry of the form that is open `here`: that page asks by itself.
   const flush = (here) => navigator.locks.request("entries", async () => {
@@ -54,11 +59,11 @@
         method: "POST",
         headers: { "X-CSRFToken": csrf },
         body: new URLSearchParams(entry.fields),
-      });
-      if ([401, 403].includes(answer.status) || answer.status >= 500) break;
-      const said = await answer.json().catch(() => ({}));
-      if (answer.ok && said.stored) await drop(entry.id);
-      else if (entry.id !== here) await put({ ...entry, asks: true, status: answer.status, said });
+      }).catch(() => null);
+      const said = answer && await answer.json().catch(() => null);
+      if (answer?.ok && said?.stored) await drop(entry.id);
+      else if (!REFUSED.includes(answer?.status)) break;
+      else if (entry.id !== here) await put({ ...entry, asks: true, status: answer.status, said: said || {} });
       became[entry.id] = { status: answer.status, ...said };
     }
     return became;
@@ -67,16 +72,14 @@
   // A network that is said to be back often takes some seconds more: while something waits, it is tried again.
   let again, pause = 4000;
   async function trySending(here) {
+    const became = await flush(here).catch(() => ({}));
     clearTimeout(again);
-    try {
-      const became = await flush(here);
-      pause = 4000;
-      return became;
-    } catch (silent) {
-      if ((await mine().catch(() => [])).some((entry) => !entry.asks)) again = setTimeout(begin, pause);
+    if (!(await mine().catch(() => [])).some((entry) => !entry.asks && !became[entry.id])) pause = 4000;
+    else {
+      again = setTimeout(begin, pause);
       pause = Math.min(pause * 2, 120000);
-      return {};
     }
+    return became;
   }
 
   // --- forms -------------------------------------------------------------------------------
@@ -87,9 +90,10 @@
     const number = form.elements.entry_id, day = form.elements.day;
     number.value = crypto.randomUUID();
     const today = localDay(form.dataset.zone);
-    if (day && form.dataset.made && form.dataset.made < today && form.dataset.planned) {
+    if (day && form.dataset.made && form.dataset.made < today) {
+      const planned = form.dataset.planned || today;
       day.max = today;
-      day.value = form.dataset.planned < today ? form.dataset.planned : today;
+      day.value = planned < today ? planned : today;
     }
   }
 
@@ -97,27 +101,39 @@
     const fields = [...new FormData(form, button || undefined)].filter(([name]) => name !== "csrfmiddlewaretoken");
     const id = form.elements.entry_id.value;
     await put({ id, owner: OWNER, url: form.dataset.to, fields, label: form.dataset.entry, made: Date.now() });
-    const became = (await trySending(id))[id];
+    const late = new Promise((go) => setTimeout(go, PATIENCE, {}));  // it waits, and the next page sends it
+    const became = (await Promise.race([trySending(id), late]))[id];
     if (became && became.stored) {
       sessionStorage.setItem("said", JSON.stringify([became.level, became.said]));
     } else if (became && [409, 422].includes(became.status)) {
       return plainly(form, button, id);
+    } else {
+      navigator.storage?.persist?.();  // not to be thrown away when the phone gets full
     }
     location.assign(form.dataset.back || HOME);
   }
 
-  // The server shows what is wrong, beside the field, with all that was typed. Only then the kept copy goes.
+  // The server shows what is wrong, beside the field, with all that was typed. Only the page that shows it lets the
+  // kept copy go (`data-shown`). Without a copy (no room on the phone) the form itself is the only one.
   async function plainly(form, button, id) {
+    const csrf = await token().catch(() => "");
+    if (!csrf && id) return location.assign(HOME);  // the signal went meanwhile: the entry waits there
+    if (!csrf) {
+      release(form);
+      return say("warning", "No signal, and no room on this phone to write it down: it stays in this form. Send it again later.");
+    }
     if (button && button.name) {
       const hidden = document.createElement("input");
       Object.assign(hidden, { type: "hidden", name: button.name, value: button.value });
       form.append(hidden);
     }
-    const csrf = await token().catch(() => "");
-    if (!csrf && id) return location.assign(HOME);  // the signal went meanwhile: the entry waits there
-    if (csrf) form.elements.csrfmiddlewaretoken.value = csrf;
-    if (id) await drop(id);
+    form.elements.csrfmiddlewaretoken.value = csrf;
     form.submit();
+  }
+
+  function release(form) {
+    delete form.dataset.sent;
+    form.removeAttribute("aria-busy");
   }
 
   // What the page showed of the coach's words has been read.
@@ -190,7 +206,7 @@
       words.textContent += `. Another entry came in meanwhile: ${entry.said.clash}.`;
       const again = entry.fields.filter(([name]) => name !== "seen").concat([["seen", entry.said.seen]]);
       line.append(
-        button("Send mine instead", () => put({ ...entry, fields: again, asks: false, status: 0 }).then(trySending)),
+        button("Send mine instead", () => put({ ...entry, fields: again, asks: false, status: 0 }).then(() => trySending())),
         button("Keep the other", () => drop(entry.id)),
       );
     } else if (entry.asks) {
@@ -203,13 +219,14 @@
     return line;
   }
 
-  // An entry that could not be stored, opened again: the form shows what it said.
+  // An entry that could not be stored, opened again: the form shows what it said, and sends it under its own number.
   async function refill(form) {
     const entry = (await mine()).find((one) => one.id === location.hash.slice(1));
     if (!entry) return;
+    for (const field of form.elements) if (field.type === "checkbox") field.checked = false;
     for (const [name, value] of entry.fields) {
       const field = form.elements[name];
-      if (!field || name === "csrfmiddlewaretoken" || name === "seen") continue;
+      if (!field || name === "seen") continue;
       if (field.type === "checkbox") field.checked = true;
       else field.value = value;
     }
@@ -220,8 +237,10 @@
     const entries = await all().catch(() => []);
     if (entries.length && !(await sure(entries.length))) return;
     // Without signal nobody is signed out: wiping would only take the week away from somebody out on the road.
-    if (!(await ask(`${HOME}keep/`).then(() => true, () => false)))
-      return say("warning", "No signal. Signing out needs it: you are still signed in, and what this phone keeps stays.");
+    const answer = await ask(`${HOME}keep/`).catch(() => null);
+    if (!answer) return say("warning", "No signal. Signing out needs it: you are still signed in, and what this phone keeps stays.");
+    const { csrf } = await answer.json().catch(() => ({}));
+    if (csrf) form.elements.csrfmiddlewaretoken.value = csrf;  // the page may be older than the sign-in
     await wipe();
     form.submit();
   }
@@ -250,7 +269,7 @@
   async function wipe() {
     await store("readwrite", (entries) => entries.clear()).catch(() => {});
     sessionStorage.clear();
-    navigator.serviceWorker?.controller?.postMessage("stop");
+    tell(navigator.serviceWorker?.controller, "stop");
     await navigator.locks.request("keep", async () => {
       for (const name of await caches.keys()) await caches.delete(name);
     });
@@ -258,14 +277,15 @@
   }
 
   // --- begin -------------------------------------------------------------------------------
+  const tell = (worker, act) => worker?.postMessage({ act, opened: OPENED });
   const forms = [...document.querySelectorAll("form[data-entry]")];
-  for (const form of forms) {
-    freshen(form);
-    if (location.hash.length > 30) refill(form);
-  }
+  const reopen = () => { if (location.hash.length > 30) for (const form of forms) refill(form); };
+  for (const form of forms) freshen(form);
+  reopen();
+  addEventListener("hashchange", reopen);
   addEventListener("pageshow", (event) => {
     if (!event.persisted) return;
-    for (const form of forms) { delete form.dataset.sent; form.removeAttribute("aria-busy"); freshen(form); }
+    for (const form of forms) { release(form); freshen(form); }
     show();
   });
   const said = sessionStorage.getItem("said");
@@ -275,14 +295,14 @@
   }
   const begin = () => trySending().then((became) => {
     if (Object.values(became).some((one) => one.stored) && !forms.length) say("success", "What was written down here is with your coach now.");
-    navigator.serviceWorker?.controller?.postMessage("keep");
+    tell(navigator.serviceWorker?.controller, "keep");
   });
-  show();
-  begin();
+  Promise.all(forms.map((form) => form.dataset.shown && drop(form.dataset.shown))).catch(() => {})
+    .then(show).catch(() => {}).then(begin);
   addEventListener("online", () => { pause = 4000; begin(); });
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && begin());
   for (const form of document.querySelectorAll("form[data-read]")) tellRead(form).catch(() => {});
   if (navigator.serviceWorker)
     navigator.serviceWorker.register(`${HOME}sw.js`, { scope: HOME }).then(() => navigator.serviceWorker.ready)
-      .then((ready) => ready.active.postMessage("keep")).catch(() => {});
+      .then((ready) => tell(ready.active, "keep")).catch(() => {});
 })();

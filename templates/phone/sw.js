@@ -3,13 +3,21 @@
 "use strict";
 const HOME = "{{ home }}";
 const PAGES = "pages", FILES = "files", KEPT = HOME + "kept/", WAIT = 4000;
+const AWAY = [502, 503, 504]; // the proxy's answers when the server is being started
 
 self.addEventListener("install", () => self.skipWaiting());
 self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
-let stopped = false; // signing out: nothing more is written
+let stopped = 0; // when somebody signed out: what began before, a page that was open or a request, keeps nothing more
+let halt = new AbortController();
 self.addEventListener("message", (event) => {
-  stopped = event.data === "stop";
-  if (event.data === "keep") event.waitUntil(navigator.locks.request("keep", { ifAvailable: true }, (lock) => lock && keep()));
+  const { act, opened } = event.data;
+  if (act === "stop") {
+    stopped = Date.now();
+    halt.abort();
+    halt = new AbortController();
+  }
+  if (act !== "keep" || opened <= stopped) return;
+  event.waitUntil(navigator.locks.request("keep", { ifAvailable: true }, (lock) => lock && keep(opened)));
 });
 
 self.addEventListener("fetch", (event) => {
@@ -23,12 +31,13 @@ self.addEventListener("fetch", (event) => {
 async function page(event, url) {
   const kept = await keptPage(url);
   try {
-    return await inTime(event, kept ? WAIT : 60000, async (response) => {
+    const answer = await inTime(event, kept ? WAIT : 60000, async (response) => {
       // Refresh what is kept, and today's page under today's date; a redirect or an error is nobody's page.
       const store = await caches.open(PAGES);
       for (const key of url.href === new URL(HOME, url).href ? [HOME, await todays()] : [url.pathname + url.search])
         if (await store.match(key)) await store.put(key, response.clone());
     });
+    return kept && AWAY.includes(answer.status) ? kept : answer;
   } catch (silent) {
     return kept || (await (await caches.open(PAGES)).match(HOME + "not-kept/")) || Response.error();
   }
@@ -44,10 +53,11 @@ async function file(event) {
 }
 
 async function inTime(event, ms, remember) {
+  const began = Date.now();
   let timer;
   const late = new Promise((_, refuse) => { timer = setTimeout(() => refuse(new Error("late")), ms); });
   const asked = fetch(event.request).then((response) => {
-    if (remember && !stopped && whole(response)) event.waitUntil(remember(response.clone()).catch(() => {}));
+    if (remember && began > stopped && whole(response)) event.waitUntil(remember(response.clone()).catch(() => {}));
     return response;
   });
   asked.catch(() => {});
@@ -77,42 +87,48 @@ async function keptPage(url) {
   return store.match(url.pathname + url.search);
 }
 
-async function keep() {
-  const answer = await fetch(HOME + "keep/", { headers: { Accept: "application/json" } });
-  if (!answer.ok || answer.redirected) return;
+async function keep(began) {
+  const { signal } = halt;
+  const answer = await fetch(HOME + "keep/", { headers: { Accept: "application/json" }, signal }).catch(() => null);
+  if (!answer || !answer.ok || answer.redirected) return;
   const list = await answer.json();
+  if (began <= stopped) return;
   let known = await meta();
   if (known.athlete !== list.athlete) {
     await caches.delete(PAGES);
     known = { stamps: {} };
   }
   const pages = await caches.open(PAGES), files = await caches.open(FILES);
+  // Whose pages these are, before there is one: a worker that is ended half-way leaves what the next can go on with.
+  const note = (facts) => pages.put(KEPT, new Response(JSON.stringify({ athlete: list.athlete, zone: list.zone, ...facts })));
+  await note({ stamps: known.stamps });
   for (const url of list.files)
     if (!(await files.match(url))) await files.add(url).catch(() => {});
   const wanted = new Set(list.files.map((url) => new URL(url, self.location).href));
   for (const one of await files.keys()) if (!wanted.has(one.url)) await files.delete(one);
+  let lost = false; // signed out meanwhile: what is kept stays as it is
   const stamps = {}, queue = [[HOME, list.pages[0][1]], ...list.pages];
   const one = async () => {
-    for (let next; !stopped && (next = queue.shift()); ) {
-      await navigator.locks.request("entries", { mode: "shared" }, () => {});  // an entry that is being sent goes first
+    for (let next; !lost && began > stopped && (next = queue.shift()); ) {
+      await navigator.locks.request("entries", { mode: "shared", signal }, () => {}).catch(() => {});  // an entry that is being sent goes first
       const [url, stamp] = next;
       if (known.stamps[url] === stamp && (await pages.match(url))) stamps[url] = stamp;
       else {
-        const response = await fetch(url, { headers: { "X-Keep": "1" } }).catch(() => null);
-        if (response && !stopped && whole(response)) {
+        const response = await fetch(url, { headers: { "X-Keep": "1" }, signal }).catch(() => null);
+        lost ||= !!response?.redirected;
+        if (lost || began <= stopped) return;
+        if (response && whole(response)) {
           await pages.put(url, response);
           stamps[url] = stamp;
-        } else if (known.stamps[url] && (await pages.match(url))) stamps[url] = "old";
+        } else if ((!response || response.status >= 500) && (await pages.match(url))) stamps[url] = "old"; // better than none
       }
     }
   };
   await Promise.all([one(), one()]);
-  if (stopped) return;
+  if (lost || began <= stopped) return;
   for (const request of await pages.keys()) {
     const { pathname, search } = new URL(request.url);
     if (!(pathname + search in stamps) && pathname !== KEPT) await pages.delete(request);
   }
-  const note = { athlete: list.athlete, zone: list.zone, stamps };
-  await pages.put(KEPT, new Response(JSON.stringify(note), { headers: { "Content-Type": "application/json" } }));
-  for (const client of await self.clients.matchAll()) client.postMessage("kept");
+  await note({ stamps, whole: true });
 }

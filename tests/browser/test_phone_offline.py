@@ -10,48 +10,16 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, Playwright, expect
+from playwright.sync_api import Playwright, expect
 
 from plans import saying, unread
 from plans.models import Log
-from tests.browser.conftest import CHROMIUM, FLAGS, PHONE, Visit
-from tests.browser.people import Cast, cast
-from tests.factories import PASSWORD
+from tests.browser.conftest import PHONE, Visit
+from tests.browser.handset import Handset, entries, log_today, sign_in, until, wait_for_entry, wait_until_kept
+from tests.browser.people import cast
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 SLOW = {"offline": False, "latency": 300, "downloadThroughput": 50_000, "uploadThroughput": 20_000}
-# A proxy that is not there, for this machine's own addresses too: the worker's requests fail as the page's do.
-NO_NETWORK = ["--proxy-server=127.0.0.1:9", "--proxy-bypass-list=<-loopback>"]
-
-
-class Handset:
-    """A browser with a folder of its own, that can be switched off and on again."""
-
-    def __init__(self, playwright: Playwright, folder: Path, base: str) -> None:
-        self.playwright, self.folder, self.base = playwright, folder, base
-        self.context: BrowserContext | None = None
-
-    def on(self, *, signal: bool = True) -> Page:
-        self.context = self.playwright.chromium.launch_persistent_context(
-            str(self.folder),
-            executable_path=CHROMIUM,
-            args=FLAGS if signal else [*FLAGS, *NO_NETWORK],
-            viewport=PHONE,  # type: ignore[arg-type]
-            has_touch=True,
-            is_mobile=True,
-            base_url=self.base,
-        )
-        self.context.set_default_timeout(25_000)
-        return self.context.pages[0] if self.context.pages else self.context.new_page()
-
-    def signal(self, there: bool) -> None:
-        assert self.context
-        self.context.set_offline(not there)
-
-    def off(self) -> None:
-        if self.context:
-            self.context.close()
-            self.context = None
 
 
 @pytest.fixture
@@ -59,45 +27,6 @@ def handset(playwright: Playwright, tmp_path: Path, live_server: Any) -> Iterato
     one = Handset(playwright, tmp_path / "phone", live_server.url)
     yield one
     one.off()
-
-
-def sign_in(page: Page) -> None:
-    page.goto("/sign-in/")
-    page.locator("[name=username]").fill("bea@example.org")
-    page.locator("[name=password]").fill(PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url(lambda url: urlsplit(url).path == "/me/")
-
-
-def wait_until_kept(page: Page, people: Cast) -> None:
-    """The worker has the log page of today's session."""
-    log = f"/me/sessions/{people.session_on(people.today)}/log/?how=done"
-    for _ in range(100):
-        there = page.evaluate(
-            "async (url) => !!(await (await caches.open('pages')).match(url)) && !!(await (await caches.open('pages')).match('/me/kept/'))",
-            log,
-        )
-        if there:
-            return
-        page.wait_for_timeout(100)
-    raise AssertionError("the pages were not kept within 10 s")
-
-
-def log_today(page: Page, effort: int = 7) -> None:
-    page.get_by_role("link", name="Done as planned").tap()
-    page.get_by_role("button", name=re.compile(f"^{effort} ")).tap()
-
-
-def entries(people: Cast) -> list[Log]:
-    return list(Log.objects.filter(session_id=people.session_on(people.today)))
-
-
-def wait_for_entry(page: Page, people: Cast) -> None:
-    for _ in range(100):
-        if entries(people):
-            return
-        page.wait_for_timeout(100)
-    raise AssertionError("the entry did not arrive within 10 s")
 
 
 def test_an_entry_made_without_signal_outlives_the_browser_and_arrives_once(handset: Handset) -> None:
@@ -209,14 +138,10 @@ def test_a_network_that_is_back_later_than_it_says_is_tried_again(handset: Hands
     log_today(page)
     page.wait_for_url(lambda url: urlsplit(url).path == "/me/")
     expect(page.locator("#waiting")).to_contain_text("effort 7")
-    page.wait_for_timeout(500)  # what this page asks when it opens
+    until(page, lambda: len(failed) >= 2, "what the form and this page ask by themselves")
     before = len(failed)
     handset.signal(True)
-    for _ in range(100):
-        if len(failed) > before:
-            break
-        page.wait_for_timeout(100)
-    assert len(failed) > before  # it asked when the browser said so, and was refused
+    until(page, lambda: len(failed) > before, "what is asked when the signal is back")
     assert entries(people) == []
     page.unroute("**/me/keep/")
     wait_for_entry(page, people)
