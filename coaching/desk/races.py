@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 from athletes.models import Athlete, Practice
 from athletes.running.course import CourseError
 from athletes.running.tracks import TrackError
-from athletes.running.units import MARATHON
+from athletes.running.units import MARATHON, Units
 from coaching import race_paper
 from coaching.access import CoachRequest, coach_only, entry_for, race_for
 from coaching.desk.templates import library
@@ -68,7 +68,7 @@ def read_file(request: CoachRequest, one: Race, form: CourseForm) -> bool:
     """Keep the course; what is wrong with the file becomes an error at its field."""
     file = form.cleaned_data["file"]
     try:
-        units = "mi" if Practice.get().units == "mi" else "km"
+        units: Units = "mi" if Practice.get().units == "mi" else "km"
         course = racing.keep_course(one, file.read(), file.name, by=request.user, units=units)
     except (CourseError, TrackError) as error:
         form.add_error("file", str(error))
