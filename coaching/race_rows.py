@@ -74,7 +74,8 @@ def _place(mm: int, plan: RacePlan) -> str:
 def compared_rows(rows: tuple[Compared, ...], units: Units) -> list[ComparedRow]:
     return [
         ComparedRow(
-            part=f"{show_distance(Distance(one.run.start_mm), units)} to {show_distance(Distance(one.run.end_mm), units)}",
+            part=f"{show_distance(Distance(one.run.start_mm), units).rpartition(' ')[0]} to "
+            f"{show_distance(Distance(one.run.end_mm), units)}",
             time=show_duration(Duration(one.run.ms)),
             pace=show_pace(one.run.pace, units),
             clock=show_duration(Duration(one.clock_ms)),

@@ -10,6 +10,7 @@ from typing import Any
 
 import gpxpy
 import pytest
+import time_machine
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
@@ -238,7 +239,7 @@ def test_splits_from_the_recorded_run_beside_the_plan(desk: Client, entry: RaceE
     assert 1495 <= clock[4] <= 1565
     assert clock[5:] == pytest.approx([1560 + 276 * n for n in range(1, 6)], abs=1)
     page = text(desk.get(reverse("race-entry", args=[entry.pk])))
-    for said in ("3 km to 4 km", "9 km to 10 km", "1:00 ahead", "Looking back: 49:00"):
+    for said in ("3 to 4 km", "9 to 10 km", "1:00 ahead", "Looking back: 49:00"):
         assert said in page
     assert Result.objects.get(athlete=entry.athlete, name="Saltmarsh Marathon").time_ms == 2_940_000
 
@@ -291,6 +292,28 @@ def test_the_two_weeks_after_are_offered(desk: Client, entry: RaceEntry) -> None
         template = Template.objects.get(name="Two weeks after a marathon")
         assert answer["Location"] == f"/desk/templates/{template.pk}/assign/?athlete={entry.athlete_id}"
     assert desk.get(answer["Location"]).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("race_day", "today", "begins"),
+    [
+        # Weeks begin on Monday. A marathon on Sunday 29 November 2026, looked at that evening, on Monday, on Wednesday.
+        ("2026-11-29", "2026-11-29", "2026-11-30"),
+        ("2026-11-29", "2026-11-30", "2026-11-30"),
+        ("2026-11-29", "2026-12-02", "2026-12-02"),
+        # On a Saturday the Sunday after is not the first week.
+        ("2026-11-28", "2026-11-28", "2026-11-30"),
+        ("2026-11-15", "2026-11-29", "2026-11-29"),
+    ],
+)
+def test_two_weeks_of_recovery_are_two(
+    desk: Client, coach: Coach, entry: RaceEntry, race_day: str, today: str, begins: str
+) -> None:
+    Race.objects.update(day=race_day)
+    with time_machine.travel(f"{today} 18:00", tick=False):
+        desk.force_login(coach.user)
+        answer = desk.post(reverse("race-recovery", args=[entry.pk]), follow=True)
+    assert f'name="start" value="{begins}"' in text(answer)
 
 
 @pytest.mark.parametrize(
