@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from io import BytesIO
 from pathlib import Path
-from uuid import UUID
+from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -32,6 +32,8 @@ from plans.models import Handout, HandoutBatch, Job
 from plans.reading import week_of
 
 FOLDER = "handouts"
+PARTIAL = ".part"
+A_DAY_S = 86_400
 KEEP_BATCHES = timedelta(days=30)
 KEEP_PAGES = timedelta(days=120)
 AT_ONCE = 100  # athletes whose contents are read together
@@ -101,10 +103,11 @@ def make_batch(job: Job) -> None:
             made.append(Made(athlete, group or firsts[athlete.pk] or "", file, digest))
     if not made:
         raise ValueError("None of these athletes has a schedule for that week.")
-    batch.file, batch.pages, batch.made_anew = str(together(batch, made)), len(made), anew
+    whole = str(together(batch, made))
     with transaction.atomic():
-        batch.save(update_fields=["file", "pages", "made_anew"])
-        if batch.scheduled:
+        # Where two workers made it (the lease of one ran out), the first tells of it, and only that one.
+        mine = HandoutBatch.objects.filter(pk=batch.pk, file="")
+        if mine.update(file=whole, pages=len(made), made_anew=anew) and batch.scheduled:
             enqueue("handout-mail", str(batch.pk))
     progress(job, len(athletes), len(athletes))
 
@@ -184,10 +187,10 @@ def made_dir() -> Path:
 
 
 def write(name: str, content: bytes) -> Path:
-    """Whole or not at all: a half-written file is never seen under its name."""
+    """Whole or not at all: a half-written file is never seen under its name, whoever else writes it just now."""
     folder = made_dir() / FOLDER
     folder.mkdir(parents=True, exist_ok=True)
-    partial, path = folder / f".{name}.part", folder / name
+    partial, path = folder / f".{uuid4().hex}{PARTIAL}", folder / name
     try:
         partial.write_bytes(content)
         partial.replace(path)
@@ -224,12 +227,14 @@ def make_week(job: Job) -> None:
     """A batch for each coach with athletes of their own who have that week. Twice without harm: one a coach."""
     first_day, today = date.fromisoformat(job.key), timezone.now().date()
     standing = Q(coachathlete__until__isnull=True) | Q(coachathlete__until__gte=today)
-    for coach in Coach.objects.all():
-        if HandoutBatch.objects.filter(coach=coach, first_day=first_day, scheduled=True).exists():
-            continue
-        mine = with_week(Athlete.objects.filter(standing, coachathlete__coach=coach), first_day)
-        if mine:
-            start_batch(coach, mine, first_day, None, scheduled=True)
+    for pk in list(Coach.objects.values_list("pk", flat=True)):
+        with transaction.atomic():
+            coach = Coach.objects.select_for_update().get(pk=pk)
+            if HandoutBatch.objects.filter(coach=coach, first_day=first_day, scheduled=True).exists():
+                continue
+            mine = with_week(Athlete.objects.filter(standing, coachathlete__coach=coach), first_day)
+            if mine:
+                start_batch(coach, mine, first_day, None, scheduled=True)
 
 
 def with_week(athletes: QuerySet[Athlete], first_day: date) -> list[Athlete]:
@@ -249,8 +254,14 @@ def with_week(athletes: QuerySet[Athlete], first_day: date) -> list[Athlete]:
 
 
 def forget_old_batches() -> None:
-    """Batches after a month, single pages after four; a file that another row names stays."""
+    """Batches after a month, single pages after four; a file that another row names stays.
+
+    What a killed worker left half written goes after a day.
+    """
     now = timezone.now()
+    for partial in (made_dir() / FOLDER).glob(f".*{PARTIAL}"):
+        if now.timestamp() - partial.stat().st_mtime > A_DAY_S:
+            partial.unlink(missing_ok=True)
     for batch in HandoutBatch.objects.filter(made_at__lt=now - KEEP_BATCHES):
         batch.delete()
         if batch.file and not HandoutBatch.objects.filter(file=batch.file).exists():

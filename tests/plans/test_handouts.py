@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import re
 import subprocess
 import zipfile
@@ -159,6 +160,53 @@ def test_stopped_in_the_middle_it_goes_on_where_it_was(
     batch = run(batch)
     assert counted == ["Cleo", "Dora", "Ella"]
     assert (batch.pages, batch.made_anew) == (5, 3)
+
+
+def test_two_who_write_the_same_page_at_once_both_have_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An athlete opens the page while the batch makes it: one has written all of it and not yet named it."""
+    real, met = Path.replace, []
+
+    def replace(partial: Path, path: Path) -> Path:
+        met.append(partial)
+        if len(met) == 1:
+            handouts.write("one.pdf", b"the whole of it")
+        return real(partial, path)
+
+    monkeypatch.setattr(Path, "replace", replace)
+    path = handouts.write("one.pdf", b"the whole of it")
+    assert path.read_bytes() == b"the whole of it"
+    assert list((tmp_path / "handouts").iterdir()) == [path]
+    assert len(met) == 2
+
+
+def test_two_workers_with_one_batch_tell_of_it_once(coach: Coach, monkeypatch: pytest.MonkeyPatch) -> None:
+    batch = batch_of(coach, club(coach, "Ada", "Bea"), scheduled=True)
+    job, real = Job.objects.get(kind="handouts"), handouts.together
+
+    def together(one: HandoutBatch, made: Any) -> Path:
+        monkeypatch.setattr(handouts, "together", real)
+        handouts.make_batch(job)  # the other worker overtakes, and its mail goes out
+        Job.objects.filter(kind="handout-mail").update(state="done", finished_at=timezone.now())
+        return real(one, made)
+
+    monkeypatch.setattr(handouts, "together", together)
+    handouts.make_batch(job)
+    assert Job.objects.filter(kind="handout-mail").count() == 1
+    batch.refresh_from_db()
+    assert batch.pages == 2
+
+
+def test_what_a_killed_worker_left_half_written_goes_after_a_day(tmp_path: Path) -> None:
+    (tmp_path / "handouts").mkdir()
+    old, new = (tmp_path / "handouts" / f".{name}.part" for name in ("old", "new"))
+    old.write_bytes(b"half")
+    new.write_bytes(b"half")
+    yesterday = timezone.now().timestamp() - 90_000
+    os.utime(old, (yesterday, yesterday))
+    handouts.forget_old_batches()
+    assert list((tmp_path / "handouts").iterdir()) == [new]
 
 
 def test_only_pages_whose_content_changed_are_made_again(coach: Coach, counted: list[str]) -> None:
