@@ -23,6 +23,7 @@ from plans.reading import Item, Week, title_of, weeks_of
 from plans.telling import on_day
 
 WEEKS_BACK = 2  # so many weeks gone by stand open on the page; the earlier ones are folded
+WEEKS_NEAR = 2  # so many from this one stand open on a phone too
 
 
 @dataclass(frozen=True)
@@ -143,13 +144,13 @@ class Grid:
         return numbers
 
     @property
-    def early(self) -> list[Row]:
-        gone = [row for row in self.rows if row.gone]
-        return gone[:-WEEKS_BACK]
-
-    @property
-    def late(self) -> list[Row]:
-        return self.rows[len(self.early) :]
+    def parts(self) -> list[tuple[str, list[Row]]]:
+        """The weeks in four: long gone, just gone, near and ahead, each under its name; what is empty is left out."""
+        gone = sum(row.gone for row in self.rows)
+        cuts = [0, max(0, gone - WEEKS_BACK), gone, gone + WEEKS_NEAR, len(self.rows)]
+        names = ["early", "back", "near", "ahead"]
+        parts = [(name, self.rows[a:b]) for name, a, b in zip(names, cuts, cuts[1:], strict=False)]
+        return [(name, rows) for name, rows in parts if rows]
 
     @property
     def fresh_by_week(self) -> list[tuple[str, list[str]]]:

@@ -1,8 +1,8 @@
 """Every page that links lead to, with the demo club: opened wide and narrow, light and dark.
 
-One example of each address. A page fails when it does not answer, breaks the content policy, asks another host,
-scrolls sideways on a phone, or when axe (WCAG 2.2 A and AA) finds fault with it. With PICTURES set to a folder, a
-picture of each is kept there.
+One example of each address. A page fails when it does not answer, has a link to a place on it that is not there,
+breaks the content policy, asks another host, scrolls sideways on a phone, or when axe (WCAG 2.2 A and AA) finds fault
+with it. With PICTURES set to a folder, a picture of each is kept there.
 """
 
 from __future__ import annotations
@@ -42,6 +42,8 @@ NOT_PAGES = (
     "/file/",
     "/sign-out/",
 )
+LEADS_NOWHERE = """() => [...document.querySelectorAll('a[href^="#"]')].map((one) => one.getAttribute("href"))
+  .filter((href) => href.length > 1 && !document.getElementById(href.slice(1)))"""
 PICTURES = os.environ.get("PICTURES", "")
 
 
@@ -95,6 +97,7 @@ def walk(page: Page, start: str, under: str, narrow: int) -> tuple[set[str], lis
         if not answer.headers.get("content-type", "").startswith("text/html"):
             continue  # a PDF or another file: the browser's own viewer is not ours to judge
         faults += look(page, name, narrow)
+        faults += [f"{path}: nothing on the page is called {one}" for one in page.evaluate(LEADS_NOWHERE)]
         links: list[str] = page.eval_on_selector_all("a[href]", "all => all.map(a => a.getAttribute('href'))")
         waiting.extend(
             link for link in links if link.startswith(under) and not any(part in link for part in NOT_PAGES)
