@@ -114,8 +114,17 @@ def fit(
         raise ValueError("Nothing to print: no variant of the page was given.")
     document.metadata.title = title
     document.metadata.lang = lang
-    pdf: bytes = document.write_pdf(**_options(tagged))
+    pdf: bytes = document.write_pdf(finisher=_name_scopes if tagged else None, **_options(tagged))
     return pdf
+
+
+def _name_scopes(document: Document, pdf: Any) -> None:
+    """WeasyPrint tags header cells, but not what they head: PDF/UA-1 (ISO 14289-1, 7.5) asks for a scope of each."""
+    tags = {one.reference: one for one in pdf.objects if hasattr(one, "items") and "S" in one}
+    for cell in tags.values():
+        if cell["S"] == "/TH" and "A" in cell:
+            part = tags.get(tags[cell["P"]]["P"], {})
+            cell["A"]["Scope"] = "/Column" if part.get("S") == "/THead" else "/Row"
 
 
 def merge(parts: Iterable[bytes], *, title: str = "", names: Sequence[str] = ()) -> bytes:

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
+import pdfua
 import pytest
 from django.template.loader import render_to_string
 from django.utils import timezone
@@ -13,6 +16,8 @@ from pypdf import PdfReader
 
 from athletes.models import Athlete, HealthNote, Practice
 from athletes.running.units import Distance
+from coaching.fitness import fitness_of
+from coaching.pace_paper import card_pdf
 from coaching.race_paper import race_pdf
 from plans import paper
 from plans.handout_contents import page_of
@@ -59,6 +64,47 @@ def test_the_strip_goes_round_a_wrist(units: str, km: float, rows: int, size: st
     assert texts(pdf)[1].count("Finish") == 2
     assert f"Saltmarsh Marathon {schedule.athlete.name}" in texts(pdf)[1]
     assert all(texts(pdf)[1].count(f" {n} ") >= 2 for n in range(2, rows))
+
+
+def test_every_paper_keeps_what_a_machine_can_check_of_pdf_ua(tmp_path: Path) -> None:
+    """By pdfua, an outside library: the part of ISO 14289-1 that needs no eye, a scope for each header cell among it."""
+    schedule = scheduled(AthleteFactory(name="Þóra Łukasz"))
+    page = page_of(schedule, schedule.first_day)
+    sheet = group_sheet("Half", [schedule.athlete], schedule.first_day + timedelta(1))
+    assert page
+    made = {
+        "handout": pdf_of(page, tagged=True),
+        "flowing": pdf_of(replace(page, note="A long word.\n" * 90), tagged=True),
+        "group sheet": sheet,
+        "season": season_sheet(schedule),
+        "race day": race(schedule),
+        "paces": card_pdf(fitness_of(schedule.athlete)),
+    }
+    for name, pdf in made.items():
+        assert pdf, name
+        (tmp_path / "one.pdf").write_bytes(pdf)
+        assert [str(one) for one in pdfua.validate(tmp_path / "one.pdf").findings] == [], name
+    (tmp_path / "plain.pdf").write_bytes(pdf_of(page))
+    assert pdfua.validate(tmp_path / "plain.pdf").findings
+
+
+def test_header_cells_say_what_they_head() -> None:
+    schedule = scheduled()
+    sheet = season_sheet(schedule)
+    found: list[tuple[str, str]] = []
+
+    def walk(node: Any) -> None:
+        node = node.get_object()
+        if isinstance(node, dict) and "/S" in node:
+            if node["/S"] == "/TH":
+                found.append((node["/P"]["/P"]["/S"], node["/A"]["/Scope"]))
+            kids = node.get("/K", [])
+            for kid in kids if isinstance(kids, list) else [kids]:
+                walk(kid)
+
+    walk(PdfReader(io.BytesIO(sheet)).trailer["/Root"]["/StructTreeRoot"]["/K"][0])
+    # Four heads over the columns, and each of the four weeks heads its row.
+    assert found == [("/THead", "/Column")] * 4 + [("/TBody", "/Row")] * 4
 
 
 def test_long_words_on_race_day_flow_on_and_lose_nothing() -> None:
