@@ -145,6 +145,11 @@
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (form.method !== "post") return;
+    const chosen = form.querySelector("input[type=file][data-most]");
+    if (chosen?.files[0]?.size > Number(chosen.dataset.most)) {
+      event.preventDefault();
+      return say("warning", chosen.dataset.tooBig);
+    }
     if (new URL(form.action, location).pathname.endsWith("/sign-out/")) {
       event.preventDefault();
       leave(form);

@@ -18,7 +18,7 @@ from coaching.access import AthleteRequest, athlete_only, own_session
 from coaching.phone.log_forms import HOWS, OLDEST, RunForm
 from coaching.phone.logging import EFFORTS, thank
 from coaching.phone.reading import Season, season_of
-from coaching.uploads import too_big
+from coaching.uploads import MOST_BYTES, too_big
 from plans import filing
 from plans.reading import Item, card_of, understood
 from plans.recording import Clash, likely_outcome
@@ -32,7 +32,11 @@ FASTER_THAN_5K = 0.9
 
 
 class FileForm(forms.Form):
-    file = forms.FileField(label="GPX file of one run", widget=forms.FileInput(attrs={"accept": ".gpx"}))
+    # What is too big is said before it is sent: on the road 40 MB are dear.
+    file = forms.FileField(
+        label="GPX file of one run",
+        widget=forms.FileInput(attrs={"accept": ".gpx", "data-most": MOST_BYTES, "data-too-big": TOO_BIG}),
+    )
 
 
 class TrackForm(RunForm):

@@ -23,11 +23,17 @@ from coaching.phone.reading import units_of
 from coaching.uploads import too_big
 from plans import filing
 
+TOO_BIG = "At most 1 MB, some 5000 runs, at once. Nothing was kept."
 NAMES = {"day": "Day", "distance": "Distance", "time": "Time"}
 
 
 class HistoryForm(forms.Form):
-    file = forms.FileField(label="CSV file", widget=forms.FileInput(attrs={"accept": ".csv,text/csv"}))
+    file = forms.FileField(
+        label="CSV file",
+        widget=forms.FileInput(
+            attrs={"accept": ".csv,text/csv", "data-most": MOST_BYTES, "data-too-big": TOO_BIG}
+        ),
+    )
 
 
 class ColumnsForm(forms.Form):
@@ -66,9 +72,7 @@ def past_runs(request: AthleteRequest) -> HttpResponse:
         form = HistoryForm(request.POST, request.FILES)
         file = request.FILES.get("file")
         if too_big(request) or (file is not None and (file.size or 0) > MOST_BYTES):
-            form.errors["file"] = form.error_class(
-                ["At most 1 MB, some 5000 runs, at once. Nothing was kept."]
-            )
+            form.errors["file"] = form.error_class([TOO_BIG])
         elif form.is_valid():
             try:
                 return shown(
