@@ -223,6 +223,8 @@ def _settle(
     )
     told = (standing.s if s.written_in == "time" else standing.mm) if standing else planned
     item.advised = 0 if standing and standing.dropped_by else told * unit
+    if standing and standing.counted is not None:  # what a pin holds above a limit is not credited either
+        item.advised = min(item.advised, standing.counted * unit)
     unknown_from = ledger.inputs.unknown_from or ledger.inputs.today
     if log and log.outcome != "missed":
         item.state, item.day = "done", log.day.toordinal()
@@ -245,8 +247,7 @@ def _settle(
         item.state = "unknown" if day >= unknown_from.toordinal() else "missed"
         item.absent = item.state == "missed"
         if item.state == "unknown":
-            counted = standing.counted if standing else None
-            item.done = item.advised if counted is None else min(item.advised, counted * unit)
+            item.done = item.advised
     elif s.day.toordinal() >= today:
         item.day, item.slot = s.day.toordinal(), s.slot  # still to come: begin from the plan again
     else:

@@ -180,3 +180,12 @@ def test_a_few_hundred_metres_more_than_advised_cut_nothing():
     assert rebalance(a_little).changes == ()
     a_lot = replace(wednesday, logs=(*plan.logs, Log(day(4, "Tue"), "4Tue", mm=12_000_000)))
     assert rebalance(a_lot).changes[0].key == "4Thu"
+
+
+def test_what_a_pin_holds_above_a_limit_is_not_credited_when_it_was_run():
+    plan = write("4x build: Tue E8 Thu E8 Sun L14", weekly_mm=30 * KM, longest_mm=14 * KM)
+    # Sunday's 14 km were fixed at 20 and stand counted as 16: the week counts 8 + 8 + 16 = 32 km, not 36
+    fixed = tuple(replace(s, mm=20 * KM, s=7200, pinned=True) if s.key == "1Sun" else s for s in plan.plan)
+    standing = {"1Sun": Standing(day(1, "Sun"), 20 * KM, 7200, counted=16 * KM)}
+    plan = done_until(replace(plan, plan=fixed, standing=standing), day(2))
+    assert rebalance(plan).weeks[0].reference == 32 * KM
