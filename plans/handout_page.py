@@ -10,6 +10,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from functools import cache
+from pathlib import Path
 from typing import Literal
 
 import segno
@@ -139,4 +140,7 @@ def content_hash(page: HandoutPage) -> str:
 def _layout() -> str:
     """All that a page depends on besides its content."""
     template = get_template(TEMPLATE).template.source  # type: ignore[attr-defined]
-    return "\n".join((template, style_text(), weasyprint.__version__, segno.__version__))
+    ours = (
+        Path(__file__).with_name(name).read_text() for name in ("paper.py", "drawing.py", "handout_page.py")
+    )
+    return "\n".join((template, style_text(), weasyprint.__version__, segno.__version__, *ours))
