@@ -256,5 +256,9 @@ LOGGING = {
     "formatters": {"line": {"()": "coaching.logs.AsLine"}, "json": {"()": "coaching.logs.AsJson"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
     "root": {"handlers": ["console"], "level": "INFO"},
-    "loggers": {"weasyprint": {"level": "ERROR"}, "fontTools": {"level": "ERROR"}},
+    "loggers": {
+        "weasyprint": {"level": "ERROR"},
+        "fontTools": {"level": "ERROR"},
+        "pikepdf": {"level": "WARNING"},
+    },
 }
