@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from athletes.models import Athlete, Group, TimeOff
-from plans.gathering import Meetings, meetings_of
-from plans.models import GroupSession, Schedule
-from plans.reading import Item, Week, weeks_of_many
+from plans.gathering import Meetings
+from plans.models import GroupSession, Schedule, SessionIssue
+from plans.reading import RUNS, Item, Week, weeks_of_many
 
 
 @dataclass(frozen=True)
@@ -59,13 +59,12 @@ def items_by_day(schedules: Sequence[Schedule], first: date) -> dict[int, list[W
     return {s.athlete_id: weeks[s.pk] for s in schedules}
 
 
-def rows_of(athletes: Sequence[Athlete], first: date) -> tuple[list[AthleteRow], Meetings]:
-    """A row an athlete, in a constant number of queries."""
+def rows_of(athletes: Sequence[Athlete], first: date, meetings: Meetings) -> list[AthleteRow]:
+    """A row an athlete, in a constant number of queries. `meetings` are theirs in this week."""
     running = Schedule.objects.filter(athlete__in=athletes, state="running").select_related("athlete")
     weeks = items_by_day(list(running), first)
-    meetings = meetings_of(athletes, first, first + timedelta(6))
     off = days_off(athletes, first)
-    return [_row(one, weeks.get(one.pk), first, meetings, off) for one in athletes], meetings
+    return [_row(one, weeks.get(one.pk), first, meetings, off) for one in athletes]
 
 
 def days_off(athletes: Sequence[Athlete], first: date) -> set[tuple[int, date]]:
@@ -111,15 +110,33 @@ def _row(
     return AthleteRow(athlete, cells, planned, run_mm + sum(item.run_mm for item in items), weeks is not None)
 
 
+def running_on(athletes: Sequence[int], first: date) -> set[tuple[int, date]]:
+    """Which of these athletes run on which day of the week by their plan, race days left out: as
+    `session_with_the_group` has it, read for many without their sessions being made."""
+    issues = SessionIssue.objects.filter(
+        schedule__athlete__in=athletes,
+        schedule__state="running",
+        to_version=None,
+        removed=False,
+        day__range=(first, first + timedelta(6)),
+        role__in=RUNS,
+    )
+    found = list(issues.order_by().values_list("schedule__athlete", "day", "role").distinct())
+    racing = {(athlete, day) for athlete, day, role in found if role == "race"}
+    return {(athlete, day) for athlete, day, _ in found} - racing
+
+
 def meeting_cells(
-    groups: Sequence[Group], rows: Sequence[AthleteRow], meetings: Meetings, first: date
+    groups: Sequence[Group], athletes: Sequence[int], meetings: Meetings, first: date
 ) -> list[tuple[date, list[MeetingCell]]]:
-    """Each day with the group sessions of these groups, whoever of those shown comes."""
+    """Each day with the group sessions of these groups, and how many of these athletes come."""
     expected: Counter[int] = Counter()
-    for row in rows:
-        for cell in row.cells:
-            for meeting in meetings.on(row.athlete.pk, cell.day, cell.items):
-                expected[meeting.session.pk] += meeting.expected
+    running = running_on(athletes, first) if meetings.by_group else set()
+    for athlete, theirs in meetings.groups.items():
+        for (group, day), held in meetings.by_group.items():
+            for one in held if group in theirs else ():
+                free = (athlete, day) in running
+                expected[one.pk] += meetings.meeting(one, athlete, None, free).expected
     came = Counter(pk for (pk, _), said in meetings.said.items() if said.came)
     told = {pk for (pk, _), said in meetings.said.items() if said.came is not None}
     held = GroupSession.objects.filter(group__in=groups, day__range=(first, first + timedelta(6)))

@@ -179,17 +179,20 @@ def _weeks(
     last: date | None,
 ) -> list[Week]:
     units = schedule.athlete.units
+    touched = [
+        (number, row)
+        for number, row in enumerate(rows, start=1)
+        if not (first and row.first_day + timedelta(6) < first) and not (last and row.first_day > last)
+    ]
+    starts = {row.first_day for _, row in touched}
     items: dict[date, list[Item]] = defaultdict(list)
     for issue in issues:
-        items[week_of(issue.day, schedule.week_starts)].append(
-            item_of(issue, logs.get(issue.session_id), units)
-        )
+        start = week_of(issue.day, schedule.week_starts)
+        if start in starts:
+            items[start].append(item_of(issue, logs.get(issue.session_id), units))
     made = []
-    for number, row in enumerate(rows, start=1):
-        end = row.first_day + timedelta(6)
-        if (first and end < first) or (last and row.first_day > last):
-            continue
-        ran = tuple(log for log in extra if row.first_day <= log.day <= end)
+    for number, row in touched:
+        ran = tuple(log for log in extra if row.first_day <= log.day <= row.first_day + timedelta(6))
         made.append(
             Week(row.first_day, number, len(rows), row.kind, row.purpose, tuple(items[row.first_day]), ran)
         )

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET
 from athletes.models import Athlete, Group, Practice
 from coaching.access import CoachRequest, coach_only, groups_to_meet
 from coaching.week_rows import meeting_cells, rows_of
+from plans.gathering import meetings_of
 from plans.reading import week_of
 
 A_PAGE = 60
@@ -44,7 +45,11 @@ def week(request: CoachRequest) -> HttpResponse:
     groups = list(groups_to_meet(request.user))
     group = asked_group(request, groups)
     mine = Athlete.objects.for_user(request.user).filter(left_on__isnull=True)
-    rows, meetings = rows_of(list(mine.filter(groups=group) if group else mine), first)
+    athletes = mine.filter(groups=group) if group else mine
+    keys = list(athletes.order_by().values_list("pk", flat=True))
+    meetings = meetings_of(keys, first, first + timedelta(6))
+    page = Paginator(athletes, A_PAGE).get_page(request.GET.get("page"))
+    page.object_list = rows_of(list(page.object_list), first, meetings)
     context = {
         "first": first,
         "before": first - timedelta(7),
@@ -52,7 +57,7 @@ def week(request: CoachRequest) -> HttpResponse:
         "today": today,
         "groups": groups,
         "group": group,
-        "page": Paginator(rows, A_PAGE).get_page(request.GET.get("page")),
-        "days": meeting_cells([group] if group else groups, rows, meetings, first),
+        "page": page,
+        "days": meeting_cells([group] if group else groups, keys, meetings, first),
     }
     return render(request, "desk/week.html", context)

@@ -11,11 +11,17 @@ job does each hour and after midnight. Exits with 1 over an aim.
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from statistics import median
 from time import perf_counter
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from tests.benchmarks import bench_rebalancing as filling
+
+if TYPE_CHECKING:
+    from athletes.models import Coach
 
 FEW = int(sys.argv[1]) if len(sys.argv) > 1 else 300
 MANY = int(sys.argv[2]) if len(sys.argv) > 2 else 3000
@@ -76,11 +82,12 @@ def talk(keys: list[int]) -> None:
     )
 
 
-def main() -> int:
+@contextmanager
+def filled(many: int) -> Iterator[list[int]]:
+    """A database of its own with so many athletes and their logs; their keys."""
     filling.settle()
     from django.conf import settings
     from django.db import connection
-    from django.test import RequestFactory
     from django.test.utils import setup_databases, teardown_databases
 
     # Addresses of static files without the manifest that only a collected set-up has.
@@ -89,45 +96,72 @@ def main() -> int:
     connection.settings_dict["TEST"]["NAME"] = settings.DATABASES["default"]["TEST"]["NAME"]
     old = setup_databases(verbosity=0, interactive=False)
     try:
-        filling.fill(MANY)
-        with connection.cursor() as cursor:
-            cursor.execute("ANALYZE")
-        from athletes.models import Athlete, Coach, CoachAthlete
-        from coaching import roster_lines
-        from coaching.desk.roster import roster
+        filling.fill(many)
+        analyse()
+        from athletes.models import Athlete
         from plans.models import Job
-        from tests.factories import CoachFactory
 
         Job.objects.all().delete()
-        keys = list(
-            Athlete.objects.filter(name__startswith="Runner").order_by("pk").values_list("pk", flat=True)
-        )
-        coaches: list[Coach] = [CoachFactory(), CoachFactory()]
-        for coach, some in zip(coaches, (keys[:FEW], keys), strict=True):
-            CoachAthlete.objects.bulk_create(
-                CoachAthlete(coach=coach, athlete_id=key, since="2020-01-01") for key in some
-            )
+        runners = Athlete.objects.filter(name__startswith="Runner")
+        yield list(runners.order_by("pk").values_list("pk", flat=True))
+    finally:
+        teardown_databases(old, verbosity=0)
+
+
+def analyse() -> None:
+    from django.db import connection
+
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE")
+
+
+def coach_of(keys: list[int]) -> Coach:
+    """A coach of these athletes."""
+    from athletes.models import CoachAthlete
+    from tests.factories import CoachFactory
+
+    coach: Coach = CoachFactory()
+    CoachAthlete.objects.bulk_create(
+        CoachAthlete(coach=coach, athlete_id=key, since="2020-01-01") for key in keys
+    )
+    return coach
+
+
+def asked(coach: Coach, view: Callable[[Any], Any]) -> Any:
+    """A page as this coach asks for it."""
+    from django.test import RequestFactory
+
+    request: Any = RequestFactory().get("/desk/")
+    request.user, request.htmx, request.session = coach.user, False, {}
+    request.user.is_verified = lambda: True
+    return view(request)
+
+
+def main() -> int:
+    with filled(MANY) as keys:
+        from django.db import connection
+
+        from athletes.models import Athlete
+        from coaching import roster_lines
+        from coaching.desk.roster import roster
+
+        coaches = [coach_of(keys[:FEW]), coach_of(keys)]
         talk(keys)
         start = perf_counter()
         roster_lines.bring_up_to_date(Athlete.objects.filter(pk__in=keys), most=len(keys))
         each = 1000 * (perf_counter() - start) / len(keys)
-        with connection.cursor() as cursor:
-            cursor.execute("ANALYZE")
+        analyse()
 
-        def asked(coach, view):
-            request = RequestFactory().get("/desk/")
-            request.user, request.htmx = coach.user, False
-            request.user.is_verified = lambda: True
-            request.session = {}
-            return view(request)
+        def plain(request: Any) -> Any:
+            return bare(request, Athlete.objects.for_user(request.user))
 
-        def page(coach):
-            return lambda: asked(coach, roster)
-
-        def plain(coach):
-            return lambda: asked(coach, lambda request: bare(request, Athlete.objects.for_user(request.user)))
-
-        few, floor, many = timed([page(coaches[0]), plain(coaches[0]), page(coaches[1])])
+        few, floor, many = timed(
+            [
+                lambda: asked(coaches[0], roster),
+                lambda: asked(coaches[0], plain),
+                lambda: asked(coaches[1], roster),
+            ]
+        )
         print(f"{connection.vendor}: lines computed anew {each:.1f} ms an athlete")
         print(f"a bare view of 100 rows        {floor[0]:7.1f} ms  {floor[1]} queries")
         print(
@@ -136,10 +170,7 @@ def main() -> int:
         print(
             f"roster of {MANY:5}              {many[0]:7.1f} ms  {many[1]} queries   {many[0] / few[0]:.2f} times that of {FEW} (aim {GROWTH:g})"
         )
-        wrong = few[0] > RATIO * floor[0] or many[0] > GROWTH * few[0] or few[1] != many[1]
-    finally:
-        teardown_databases(old, verbosity=0)
-    return int(wrong)
+        return int(few[0] > RATIO * floor[0] or many[0] > GROWTH * few[0] or few[1] != many[1])
 
 
 if __name__ == "__main__":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from datetime import date, time, timedelta
 from typing import Any
 
@@ -16,7 +17,7 @@ from pypdf import PdfReader
 
 from athletes.models import Athlete, Coach, Group, Membership, TimeOff
 from plans import meeting
-from plans.models import Attendance, GroupSession, Job, Log, Schedule
+from plans.models import Attendance, GroupSession, Job, Log, Schedule, SessionIssue
 from plans.reading import week_of
 from tests.factories import AthleteFactory, CoachFactory, coaches, scheduled
 
@@ -312,3 +313,27 @@ def test_the_week_costs_the_same_for_two_and_for_eight(desk: Client, coach: Coac
         member(coach, group, f"Many {n}")
     held(group, monday() + timedelta(3))
     assert queries() == few
+
+
+def test_the_numbers_over_the_days_count_everybody_on_whatever_page_they_stand(
+    desk: Client, coach: Coach, group: Group, ada: Athlete, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("coaching.desk.week.A_PAGE", 1)
+    member(coach, group, "Ben")
+    away = member(coach, group, "Cleo").athlete
+    day = quality_day(ada)
+    TimeOff.objects.create(athlete=away, first_day=day, last_day=day, minutes=0)
+    held(group, day)
+    for number, name in enumerate(("Ada", "Ben", "Cleo"), start=1):
+        page = desk.get(reverse("week"), {"week": day, "page": number}).content.decode()
+        assert re.findall(r'<th scope="row"><a [^>]*>(\w+)</a>', page) == [name]
+        assert "2 expected" in page
+
+
+def test_nobody_is_expected_on_a_day_they_race_or_rest(desk: Client, group: Group, ada: Athlete) -> None:
+    day = quality_day(ada)
+    held(group, day)
+    held(group, day + timedelta(1), place="the sea wall")  # Wednesday: the small plan rests
+    SessionIssue.objects.filter(day=day).update(role="race")
+    page = desk.get(reverse("week"), {"week": day}).content.decode()
+    assert page.count("0 expected") == 2
