@@ -21,6 +21,7 @@ from athletes.models import Athlete, Coach
 from coaching import mailing
 from coaching.access import SignedIn, account_only
 from coaching.doors import throttle
+from coaching.doors.signing_in import came_by_link
 from coaching.models import DeviceSession
 
 
@@ -44,8 +45,8 @@ def account(request: SignedIn) -> HttpResponse:
 
 
 def needs_no_old(request: SignedIn) -> bool:
-    """Whoever has no password yet, or came by a link from their own mail, need not know the old one."""
-    return not request.user.has_usable_password() or bool(request.session.get("by_link"))
+    """Whoever has no password yet, or just came by a link from their own mail, need not know the old one."""
+    return not request.user.has_usable_password() or came_by_link(request)
 
 
 @never_cache

@@ -16,7 +16,7 @@ from athletes.models import UNITS, Athlete, Practice, User
 from coaching import mailing
 from coaching.addresses import hash_of
 from coaching.doors import throttle
-from coaching.doors.signing_in import let_in
+from coaching.doors.signing_in import let_in, note_link
 from coaching.doors.zones import zone_choices
 from coaching.models import Invitation
 
@@ -98,7 +98,7 @@ def answer(request: HttpRequest, invitation: Invitation, user: User | None) -> H
                     return render(request, "doors/no_invitation.html", {"why": "used"}, status=410)
                 if user is None:
                     let_in(request, joined)
-                    request.session["by_link"] = True
+                    note_link(request)
                 messages.success(
                     request, "Welcome. You are signed in on this phone. A few questions, and you are done."
                 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from typing import Any
 
 from django.contrib.auth import login
@@ -17,6 +18,8 @@ from athletes.models import Athlete, Coach, User
 from coaching.doors import throttle
 from coaching.doors.devices import device_words
 from coaching.faults import AWAY
+
+LINK_PROVES_S = 60 * 60
 
 
 class SignInForm(AuthenticationForm):
@@ -69,7 +72,17 @@ def let_in(request: HttpRequest, user: User, *, by_link: bool = False) -> None:
     )
     request.session["device"] = device_words(request.headers.get("User-Agent", ""))
     if by_link:
-        request.session["by_link"] = True
+        note_link(request)
+
+
+def note_link(request: HttpRequest) -> None:
+    """They came by a link from their own mail, now: see `came_by_link`."""
+    request.session["by_link"] = int(time.time())
+
+
+def came_by_link(request: HttpRequest) -> bool:
+    """Lately enough that it is still the one who read the mail; a phone left open a week later proves nothing."""
+    return bool(time.time() - (request.session.get("by_link") or 0) < LINK_PROVES_S)
 
 
 def safe_next(request: HttpRequest, wished: str | None) -> str:

@@ -9,6 +9,7 @@ and it knows passwords only, while here mailed links and codes are counted too. 
 from __future__ import annotations
 
 from datetime import timedelta
+from ipaddress import IPv6Address, ip_address
 
 from django.http import HttpRequest
 from django.utils import timezone
@@ -29,8 +30,19 @@ LIMITS = {
 WAIT = "Too many tries. Wait a quarter of an hour, or use another way in."
 
 
+def _network(address: str) -> str:
+    """The address; of IPv6 the first 64 bits: below them every connection chooses its own (RFC 4291, 2.5.4)."""
+    try:
+        read = ip_address(address)
+    except ValueError:
+        return address
+    if not isinstance(read, IPv6Address):
+        return address
+    return str(read.ipv4_mapped or IPv6Address(int(read) >> 64 << 64))
+
+
 def _subjects(request: HttpRequest, account: str) -> dict[str, str]:
-    named = {"account": account.strip().lower(), "address": request.META.get("REMOTE_ADDR", "")}
+    named = {"account": account.strip().lower(), "address": _network(request.META.get("REMOTE_ADDR", ""))}
     return {
         what: salted_hmac("coaching.attempt", f"{what}:{value}", algorithm="sha256").hexdigest()
         for what, value in named.items()

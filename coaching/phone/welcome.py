@@ -14,7 +14,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from athletes import screening
-from athletes.models import Athlete
+from athletes.models import Athlete, Coach
 from coaching.access import AthleteRequest, athlete_only
 from coaching.phone.about_forms import DaysForm, HealthForm, RunningForm
 from coaching.result_form import ResultForm
@@ -113,8 +113,14 @@ def days(request: AthleteRequest, frame: dict[str, Any]) -> HttpResponse:
 
 
 def door(request: AthleteRequest, frame: dict[str, Any]) -> HttpResponse:
-    """How to come back: a password, a passkey, or links by mail; this phone stays signed in anyway."""
+    """How to come back: a password, a passkey, or links by mail; this phone stays signed in anyway.
+
+    Only a first password, and no coach's: another is changed where the old one or the second step is asked for.
+    """
+    may_set = not request.user.has_usable_password() and not Coach.objects.filter(user=request.user).exists()
     wants_password = request.POST.get("do") == "password"
+    if wants_password and not may_set:
+        return redirect("password")
     form = SetPasswordForm(request.user, request.POST if wants_password else None)
     if request.method == "POST" and (not wants_password or form.is_valid()):
         if wants_password:
@@ -124,7 +130,7 @@ def door(request: AthleteRequest, frame: dict[str, Any]) -> HttpResponse:
         Athlete.objects.filter(pk=request.athlete.pk).update(joining="")
         messages.success(request, "That was all. Your coach sees your answers now and makes your plan.")
         return redirect("today")
-    context = {**frame, "form": form, "has_password": request.user.has_usable_password()}
+    context = {**frame, "form": form, "may_set": may_set}
     return render(request, "phone/welcome/door.html", context, status=422 if form.errors else 200)
 
 

@@ -12,7 +12,7 @@ from django.core import mail
 from django.test import Client
 from django.utils import timezone
 
-from athletes.models import Athlete, Coach
+from athletes.models import Athlete, Coach, User
 from coaching import answering
 from coaching.message_mail import tell_many
 from coaching.models import Delivery
@@ -179,3 +179,13 @@ def test_an_athlete_without_a_coach_is_the_head_coachs(head: Coach) -> None:
     recording.say_unwell(alone, recording.Entry(uuid4(), alone.today(), "missed", reason="ill"), alone.user)
     send_waiting_mail()
     assert [letter.to for letter in mail.outbox] == [["marta@example.org"]]
+
+
+def test_the_link_ends_with_the_address_it_went_to_and_with_the_account(bea: Athlete, coach: Coach) -> None:
+    path = path_of(said(bea, coach))
+    assert Client().get(path).status_code == 200
+    User.objects.filter(pk=bea.user_id).update(email="bea.new@example.org")
+    assert Client().get(path).status_code == 410
+    User.objects.filter(pk=bea.user_id).update(email="bea@example.org", is_active=False)
+    assert Client().get(path).status_code == 410
+    assert Client().post(path, {"words": "Still me?"}).status_code == 410

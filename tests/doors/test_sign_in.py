@@ -95,6 +95,19 @@ def test_a_made_up_forwarded_address_doesnt_help(client: Client, bea: Athlete) -
     assert try_it(client, REMOTE_ADDR="203.0.113.7", HTTP_X_FORWARDED_FOR="198.51.100.99") == 422
 
 
+def test_of_ipv6_a_whole_connection_counts_as_one(client: Client, bea: Athlete) -> None:
+    """A connection has 2^64 addresses below its own prefix: one for each try, if each counted for itself."""
+    for number in range(40):
+        try_it(
+            client,
+            email=f"nobody{number}@example.org",
+            password="wrong",
+            REMOTE_ADDR=f"2001:db8:0:7::{number:x}",
+        )
+    assert try_it(client, REMOTE_ADDR="2001:db8:0:7:ffff::1") == 422
+    assert try_it(Client(), REMOTE_ADDR="2001:db8:0:8::1") == 302
+
+
 def test_who_tried_is_stored_as_a_hash_only(client: Client, bea: Athlete) -> None:
     try_it(client, password="wrong", REMOTE_ADDR="203.0.113.7")
     kept = {(one.kind, len(one.subject)) for one in Attempt.objects.all()}

@@ -168,3 +168,16 @@ def test_a_closed_account_gets_no_link(client: Client) -> None:
     client.post("/sign-in/link/", {"email": user.email})
     assert not Delivery.objects.exists()
     assert client.post(path_of(address_for(user))).status_code == 410
+
+
+def test_a_link_stands_for_the_old_password_for_an_hour_and_not_for_as_long_as_the_phone_lies_open(
+    client: Client, bea: Athlete
+) -> None:
+    link, now = asked_and_sent(client), timezone.now().timestamp()
+    assert client.post(link).status_code == 302
+    with time_machine.travel(now + 59 * 60, tick=False):
+        assert "old_password" not in client.get("/account/password/").content.decode()
+    with time_machine.travel(now + 61 * 60, tick=False):
+        assert "old_password" in client.get("/account/password/").content.decode()
+        new = {"new_password1": "a thief with a phone", "new_password2": "a thief with a phone"}
+        assert client.post("/account/password/", new).status_code == 422

@@ -316,6 +316,27 @@ def test_a_password_at_the_end_opens_the_door_later(phone: Client) -> None:
     assert later.get("/me/").status_code == 200
 
 
+def test_whoever_has_a_password_sets_no_other_one_here(phone: Client) -> None:
+    """A phone left lying open would give the account away: the account's page asks for the old one."""
+    owner = User.objects.get(email="rosa@example.org")
+    owner.set_password("the first one it was")
+    owner.save()
+    phone.force_login(owner)
+    assert "new_password1" not in phone.get("/me/welcome/door/").content.decode()
+    new = {"new_password1": "a thief with a phone", "new_password2": "a thief with a phone"}
+    answer = phone.post("/me/welcome/door/", {"do": "password", **new})
+    assert answer["Location"] == "/account/password/"
+    assert User.objects.get(pk=owner.pk).check_password("the first one it was")
+
+
+def test_a_coach_who_runs_sets_it_behind_the_second_step(phone: Client) -> None:
+    Coach.objects.create(user=User.objects.get(email="rosa@example.org"))
+    new = {"new_password1": "a thief with a phone", "new_password2": "a thief with a phone"}
+    answer = phone.post("/me/welcome/door/", {"do": "password", **new})
+    assert answer["Location"] == "/account/password/"
+    assert not User.objects.get(email="rosa@example.org").has_usable_password()
+
+
 def test_a_poor_password_at_the_end_is_told(phone: Client) -> None:
     answer = phone.post(
         "/me/welcome/door/", {"do": "password", "new_password1": "run", "new_password2": "run"}
