@@ -4,6 +4,7 @@ error in a page fails the test that caused it."""
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 import time
@@ -15,7 +16,7 @@ from typing import Any
 import pytest
 from django.conf import settings
 from django.db import connection
-from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, Locator, Page, Playwright, expect, sync_playwright
 
 from coaching.celery import app
 from tests.factories import PASSWORD
@@ -94,6 +95,19 @@ class Visit:
     def close(self) -> None:
         for context in self.contexts:
             context.close()
+
+
+def drag(page: Page, card: Locator, cell: Locator) -> None:
+    """Take a card of the board to a cell and let go there once the cell says that it would take it.
+
+    Playwright's own drag lets go at once: a busy browser has not yet answered the last move and drops nothing.
+    """
+    card.hover()
+    page.mouse.down()
+    cell.hover()
+    cell.hover()  # the first move begins the drag, the second is over the cell
+    expect(cell).to_have_class(re.compile(r"\bover\b"))
+    page.mouse.up()
 
 
 @pytest.fixture

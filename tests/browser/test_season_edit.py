@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from plans.models import Schedule, SeasonDraft, SessionIssue
-from tests.browser.conftest import PHONE, Visit
+from tests.browser.conftest import PHONE, Visit, drag
 from tests.browser.people import Cast, cast
 from tests.browser.test_every_page import look
 
@@ -59,13 +59,13 @@ def days(people: Cast) -> int:
 
 def test_drag_undo_and_drag_again_then_send(visit: Visit, people: Cast, easy: SessionIssue) -> None:
     page, there = opened(visit, people), easy.day + timedelta(1)
-    page.locator(card(easy)).drag_to(cell(page, there, people))
+    drag(page, page.locator(card(easy)), cell(page, there, people))
     expect(cell(page, there, people).locator(card(easy))).to_be_visible()
     expect(page.get_by_text("1 change not sent yet")).to_be_visible()
     page.get_by_role("button", name="Undo the last one").click()
     expect(cell(page, easy.day, people).locator(card(easy))).to_be_visible()
     expect(page.get_by_text("not sent yet")).to_have_count(0)
-    page.locator(card(easy)).drag_to(cell(page, there, people))
+    drag(page, page.locator(card(easy)), cell(page, there, people))
     expect(cell(page, there, people).locator(card(easy))).to_be_visible()
     assert days(people) == 1
     page.get_by_label("A word to Bea Lindqvist").fill("You fly on Friday.")

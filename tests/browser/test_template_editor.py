@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from plans.models import Template
-from tests.browser.conftest import PHONE, Visit
+from tests.browser.conftest import PHONE, Visit, drag
 from tests.factories import CoachFactory, UserFactory, template_version
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -37,7 +37,7 @@ def days(template: Template, week: int) -> dict[str, int | None]:
 
 def test_drag_a_session_and_undo(visit: Visit, template: Template) -> None:
     page = opened(visit, template)
-    page.locator(f"#s-{EASY}").drag_to(cell(page, 2, 4))
+    drag(page, page.locator(f"#s-{EASY}"), cell(page, 2, 4))
     expect(cell(page, 2, 4).get_by_text("8 km easy")).to_be_visible()
     expect(page.locator("#board")).to_have_attribute("data-base", "2")
     assert days(template, 2)["8 km easy"] in (3, 4)
