@@ -6,7 +6,7 @@ RUN apt-get update \
       libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu fonts-noto-core \
  && rm -rf /var/lib/apt/lists/* \
  && useradd --uid 10001 --create-home --home-dir /home/practice practice \
- && mkdir -p /data && chown practice /data
+ && install -d -m 700 -o practice -g practice /data
 
 WORKDIR /app
 COPY requirements/run.txt requirements/run.txt

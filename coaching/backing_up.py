@@ -114,7 +114,7 @@ def _fernet(key: str, salt: bytes) -> Fernet:
 
 def backup(folder: Path, key: str = "") -> Path:
     """Write a backup into the folder, whole or not at all. Its name says when it was made."""
-    folder.mkdir(parents=True, exist_ok=True)
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     buffer = io.BytesIO()
     write_archive(buffer)
     content = buffer.getvalue()

@@ -67,6 +67,17 @@ def _disk() -> Iterator[str]:
             yield f"Less than 1 GB is free for {folder}. Make room: logs are refused when the disk is full."
 
 
+def _folders() -> Iterator[str]:
+    """Others on this machine must not read what is kept here."""
+    for folder in dict.fromkeys((Path(settings.DATA_DIR), Path(settings.BACKUP_DIR))):
+        if folder.exists() and folder.stat().st_mode & 0o077 and not _is_shut_above(folder):
+            yield f"Anybody with an account on this machine can look into {folder}. Shut it: chmod 700 {folder}"
+
+
+def _is_shut_above(folder: Path) -> bool:
+    return any(not above.stat().st_mode & 0o077 for above in folder.parents)
+
+
 def _worker() -> Iterator[str]:
     late = Job.objects.filter(state="waiting", not_before__lt=timezone.now() - SILENT_WORKER).count()
     if late:
@@ -145,6 +156,7 @@ CHECKS: dict[str, Callable[[], Iterator[str]]] = {
     "database": _database,
     "time": _time,
     "disk": _disk,
+    "folders": _folders,
     "worker": _worker,
     "beat": _beat,
     "broker": _broker,

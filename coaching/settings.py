@@ -18,7 +18,9 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 
 # --- what a deployment sets -----------------------------------------------------------------
 
-DATA_DIR = Path(env.str("DATA_DIR", str(BASE_DIR / "var")))
+DEMO = env.bool("DEMO", False)
+# The invented club has a place of its own: a practice that begins after it must not find its people there.
+DATA_DIR = Path(env.str("DATA_DIR", str(BASE_DIR / "var" / "demo" if DEMO else BASE_DIR / "var")))
 PUBLIC_URL = env.str("PUBLIC_URL", "http://localhost:8000").rstrip("/")
 HOSTS = env.list("HOSTS", ["localhost", "127.0.0.1", "[::1]"])
 # How many proxies stand before this server; each adds one address to X-Forwarded-For. None by default.
@@ -26,7 +28,6 @@ TRUSTED_PROXIES = env.int("TRUSTED_PROXIES", 0)
 DATABASE_URL = env.str("DATABASE_URL", "").strip()
 REDIS_URL = env.str("REDIS_URL", "").strip()
 DEBUG = env.bool("DEBUG", False)
-DEMO = env.bool("DEMO", False)
 # Every coach needs a passkey or one-time codes; without it, those who set one up.
 SECOND_FACTOR_REQUIRED = env.bool("SECOND_FACTOR_REQUIRED", False)
 LOG_FORMAT = env.str("LOG_FORMAT", "line", validate=validate.OneOf(["line", "json"]))
@@ -59,7 +60,7 @@ def _secret_key() -> str:
         raise ImproperlyConfigured(
             "Set SECRET_KEY (or SECRET_KEY_FILE): with DATABASE_URL it has no default."
         )
-    DATA_DIR.mkdir(parents=True, exist_ok=True)
+    DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)  # it will hold health notes: for nobody else here
     path = DATA_DIR / "secret_key"
     if not path.exists():
         made = path.with_suffix(f".{secrets.token_hex(4)}")
@@ -195,7 +196,7 @@ if DATABASE_URL:
         "default": dict(dj_database_url.parse(DATABASE_URL, conn_max_age=60, conn_health_checks=True))
     }
 else:
-    DATA_DIR.mkdir(parents=True, exist_ok=True)
+    DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
     DATABASES = {
         "default": {
             "ENGINE": "django.db.backends.sqlite3",

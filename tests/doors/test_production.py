@@ -88,6 +88,76 @@ for path in ("/running/desk/", "/desk/"):
     assert none == ["/running /desk/ 127.0.0.1 https"] * 2
 
 
+def test_a_real_server_takes_no_body_that_no_page_would_take(tmp_path: Path) -> None:
+    """A stranger's gigabyte would be kept on the disk before any page is asked."""
+    code = """
+import socket, threading, waitress, waitress.server
+from django.core.management import call_command
+made = {}
+def serve(app, **how):
+    made["server"] = waitress.server.create_server(app, **how | {"port": 0})
+waitress.serve = serve
+settings.REDIS_URL = "redis://nobody.asks"
+call_command("migrate", verbosity=0)
+call_command("serve")
+threading.Thread(target=made["server"].run, daemon=True).start()
+def answer(ask, length):
+    with socket.create_connection(("127.0.0.1", made["server"].effective_port), timeout=20) as line:
+        line.sendall(f"{ask} HTTP/1.1\\r\\nHost: localhost\\r\\nContent-Length: {length}\\r\\n\\r\\n".encode())
+        return line.recv(100).split(b"\\r\\n")[0].decode()
+print(answer("POST /sign-in/", 30_000_001))
+print(answer("GET /health/", 0))
+"""
+    said_by = said(code, tmp_path, PUBLIC_URL="http://localhost:8000").splitlines()
+    assert said_by == ["HTTP/1.1 413 Request Entity Too Large", "HTTP/1.1 200 OK"]
+
+
+def test_what_is_kept_on_a_laptop_is_shut_to_others_there(tmp_path: Path) -> None:
+    place = tmp_path / "new" / "practice"
+    code = "print(oct(settings.DATA_DIR.stat().st_mode & 0o777), oct((settings.DATA_DIR / 'secret_key').stat().st_mode & 0o777))"
+    assert said(code, tmp_path, DATA_DIR=str(place), SECRET_KEY="") == "0o700 0o600"
+
+
+def test_the_demo_lives_apart_from_a_practice(tmp_path: Path) -> None:
+    """`make demo`, then a practice of one's own: it must not begin inside the demo's club."""
+    code = "from coaching import settings as s; print(s.DATA_DIR.relative_to(s.BASE_DIR))"
+    env = {k: v for k, v in os.environ.items() if k in ("PATH", "HOME", "LANG")}
+    for demo, place in (("1", "var/demo"), ("0", "var")):
+        done = subprocess.run(
+            [sys.executable, "-c", code],
+            cwd=ROOT,
+            env={**env, "SECRET_KEY": KEY, "DEMO": demo, "DATABASE_URL": "postgres://localhost/none"},
+            capture_output=True,
+            text=True,
+        )
+        assert done.stdout.strip() == place, done.stderr
+
+
+@pytest.mark.parametrize(
+    ("env", "words"),
+    [
+        ({"DEMO": "1", "PUBLIC_URL": "https://run.example.org"}, "not as run.example.org"),
+        ({"DEMO": "1", "PUBLIC_URL": "http://localhost:8000", "HOSTS": "run.example.org"}, "not as run.example.org"),
+        ({"DEMO": "0", "PUBLIC_URL": "http://localhost:8000"}, "holds the demo club"),
+    ],
+)  # fmt: skip
+def test_the_demos_club_is_never_served_to_others(tmp_path: Path, env: dict[str, str], words: str) -> None:
+    code = """
+from django.core.management import call_command
+from athletes.models import User
+from coaching.demo.people import COACHES, PASSWORD
+call_command("migrate", verbosity=0)
+User.objects.create_user(COACHES[0][1], PASSWORD, "Marta")
+try:
+    call_command("serve")
+except Exception as refused:
+    print(type(refused).__name__, refused)
+"""
+    told = said(code, tmp_path, **env)
+    assert told.startswith("CommandError")
+    assert words in told
+
+
 def test_a_secret_from_a_file_is_read_without_its_line_end(tmp_path: Path) -> None:
     file = tmp_path / "mail"
     file.write_text("a secret\n")

@@ -43,8 +43,25 @@ def test_nothing_to_say_when_all_is_well(capsys: pytest.CaptureFixture[str]) -> 
     assert doctor.examine() == []
     call_command("doctor")
     assert capsys.readouterr().out.startswith(
-        "In order: database, time, disk, worker, beat, broker, mail, fonts"
+        "In order: database, time, disk, folders, worker, beat, broker, mail, fonts"
     )
+
+
+def test_a_folder_that_others_on_the_machine_can_read(settings: Any, tmp_path: Any) -> None:
+    settings.DATA_DIR = tmp_path / "house" / "data"
+    settings.DATA_DIR.mkdir(parents=True)
+    settings.DATA_DIR.chmod(0o755)
+    for above in settings.DATA_DIR.parents:
+        if above.is_relative_to("/tmp") and above != above.parent and str(above) != "/tmp":
+            above.chmod(0o755)
+    assert told("folders") == [
+        f"Anybody with an account on this machine can look into {settings.DATA_DIR}. Shut it: chmod 700 {settings.DATA_DIR}"
+    ]
+    settings.DATA_DIR.chmod(0o700)
+    assert told("folders") == []
+    settings.DATA_DIR.chmod(0o755)
+    settings.DATA_DIR.parent.chmod(0o700)  # nobody gets as far
+    assert told("folders") == []
 
 
 def test_a_silent_worker() -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import date
 from typing import Any
-from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.core.management import CommandError, call_command
@@ -12,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from athletes.models import Athlete, User
-from coaching.demo import club
+from coaching.demo import club, guard
 from coaching.demo.people import COACHES, PASSWORD
 
 STALE_AFTER_DAYS = 4
@@ -29,9 +28,8 @@ class Command(BaseCommand):
         parser.add_argument("--no-serve", action="store_true", help="only load it")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        self.refuse_in_public()
+        guard.refuse_in_public()
         call_command("migrate", verbosity=0)
-        call_command("collectstatic", interactive=False, verbosity=0)
         ours = User.objects.filter(email=COACHES[0][1]).exists()
         if User.objects.exists() and not ours:
             raise CommandError("This database belongs to a real practice. The demo stays out of it.")
@@ -45,13 +43,6 @@ class Command(BaseCommand):
         self.tell(options["port"])
         if not options["no_serve"]:
             call_command("serve", port=options["port"])
-
-    def refuse_in_public(self) -> None:
-        host = urlsplit(settings.PUBLIC_URL).hostname
-        if not settings.DEMO or host not in ("localhost", "127.0.0.1", "::1"):
-            raise CommandError(
-                f"The demo has passwords everybody knows. It runs with DEMO=1 and on localhost only, not as {host}."
-            )
 
     def stamp(self) -> Any:
         return settings.DATA_DIR / "demo-made-on"

@@ -10,12 +10,19 @@ import waitress
 from celery.beat import EmbeddedService
 from celery.worker import WorkController, state
 from django.conf import settings
+from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandParser
 
 from coaching.celery import app
+from coaching.demo import guard
+from coaching.uploads import MOST_BYTES
 from coaching.wsgi import application
 
 log = logging.getLogger(__name__)
+
+# Waitress keeps a body on the disk before a page sees it. More than the pages take, so that they can say what is too
+# big; far less than its own gigabyte, which any stranger could send.
+MOST_BODY = 3 * MOST_BYTES
 
 
 class Command(BaseCommand):
@@ -26,11 +33,20 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=8000)
 
     def handle(self, *args: Any, **options: Any) -> None:
-        stop = start_embedded() if not settings.REDIS_URL else None
+        guard.refuse_what_everybody_may_enter()
+        stop = None
+        if not settings.REDIS_URL:
+            call_command("collectstatic", interactive=False, verbosity=0)
+            stop = start_embedded()
         try:
             # Four threads: SQLite has one writer, and a page takes a few milliseconds.
             waitress.serve(
-                application, host=options["host"], port=options["port"], threads=4, **behind_proxies()
+                application,
+                host=options["host"],
+                port=options["port"],
+                threads=4,
+                max_request_body_size=MOST_BODY,
+                **behind_proxies(),
             )
         finally:
             if stop:
