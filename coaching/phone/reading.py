@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from athletes.models import Athlete
 from athletes.running.units import Units
+from coaching.templatetags.plain import short_day
 from plans.gathering import meetings_of, with_places
 from plans.models import Schedule
 from plans.reading import Item, Week, weeks_of
@@ -23,6 +24,7 @@ class Season:
     today: date
     schedule: Schedule | None
     weeks: list[Week]
+    before: Schedule | None = None  # without a running one: the last that was paused or has ended
 
     @property
     def units(self) -> Units:
@@ -41,6 +43,17 @@ class Season:
         return [item for week in self.weeks for item in week.items if item.day == day and item.role != "rest"]
 
     @property
+    def idle(self) -> tuple[str, str]:
+        """What a day without a session is: a head and a sentence."""
+        if self.schedule is None:
+            return _without(self.before)
+        if self.weeks and self.today < self.weeks[0].first_day:
+            return "Not begun yet", f"Your plan begins on {short_day(self.weeks[0].first_day)}."
+        if self.weeks and self.week is None:
+            return "Your plan is done", "It has come to its end. The next one is your coach’s to make."
+        return "Rest", "Rest is part of the plan: it is when the training takes."
+
+    @property
     def unlogged(self) -> list[Item]:
         """Runs of the past seven days that nobody has said anything about, the oldest first."""
         since = self.today - LOOK_BACK
@@ -51,6 +64,15 @@ class Season:
     def told(self) -> Told | None:
         """What changed with the newest version, as long as something of it lies ahead."""
         return told_to(self.schedule, self.today) if self.schedule else None
+
+
+def _without(before: Schedule | None) -> tuple[str, str]:
+    if before is None:
+        return "No plan yet", "Your coach has not issued a schedule yet."
+    if before.state == "paused":
+        since = f"Since {short_day(before.paused_on)}. " if before.paused_on else ""
+        return "Your plan is paused", f"{since}Your coach takes it up again with you."
+    return "Your plan has ended", "What you ran is kept. The next one is your coach’s to make."
 
 
 def with_meetings(season: Season, first: date, last: date) -> Season:
@@ -65,9 +87,7 @@ def units_of(athlete: Athlete) -> Units:
 
 def season_of(athlete: Athlete, day: date | None = None) -> Season:
     """As of today where the athlete is, or of another day."""
-    schedule = (
-        Schedule.objects.filter(athlete=athlete, state="running")
-        .select_related("athlete", "race_entry__race")
-        .first()
-    )
-    return Season(athlete, day or athlete.today(), schedule, weeks_of(schedule) if schedule else [])
+    schedules = Schedule.objects.filter(athlete=athlete).select_related("athlete", "race_entry__race")
+    schedule = schedules.filter(state="running").first()
+    before = None if schedule else schedules.order_by("pk").last()
+    return Season(athlete, day or athlete.today(), schedule, weeks_of(schedule) if schedule else [], before)
