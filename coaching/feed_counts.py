@@ -24,7 +24,7 @@ def count_up(feed: Feed, events: Iterable[Event], now: datetime) -> None:
     new = []
     for event in events:
         session_id, digest = UUID(str(event["UID"])), digest_of(event)
-        sequence, at = int(event["SEQUENCE"]), event.decoded("DTSTAMP")
+        sequence, at = int(event.decoded("SEQUENCE")), event.decoded("DTSTAMP")
         if last := told.get(session_id):
             sequence = max(sequence, last.sequence + (digest != last.digest))
             same = (sequence, digest) == (last.sequence, last.digest)
