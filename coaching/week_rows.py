@@ -133,8 +133,8 @@ def meeting_cells(
     expected: Counter[int] = Counter()
     running = running_on(athletes, first) if meetings.by_group else set()
     for athlete, theirs in meetings.groups.items():
-        for (group, day), held in meetings.by_group.items():
-            for one in held if group in theirs else ():
+        for (group, day), planned in meetings.by_group.items():
+            for one in planned if group in theirs else ():
                 free = (athlete, day) in running
                 expected[one.pk] += meetings.meeting(one, athlete, None, free).expected
     came = Counter(pk for (pk, _), said in meetings.said.items() if said.came)

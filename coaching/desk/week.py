@@ -49,7 +49,6 @@ def week(request: CoachRequest) -> HttpResponse:
     keys = list(athletes.order_by().values_list("pk", flat=True))
     meetings = meetings_of(keys, first, first + timedelta(6))
     page = Paginator(athletes, A_PAGE).get_page(request.GET.get("page"))
-    page.object_list = rows_of(list(page.object_list), first, meetings)
     context = {
         "first": first,
         "before": first - timedelta(7),
@@ -58,6 +57,7 @@ def week(request: CoachRequest) -> HttpResponse:
         "groups": groups,
         "group": group,
         "page": page,
+        "rows": rows_of(list(page.object_list), first, meetings),
         "days": meeting_cells([group] if group else groups, keys, meetings, first),
     }
     return render(request, "desk/week.html", context)

@@ -60,6 +60,10 @@ def test_how_many_athletes_stand_on_one_screen(demo_club: None, visit: Visit) ->
     assert page.evaluate(TOO_SMALL) == []
     page.evaluate("scrollTo(0, 150)")
     assert page.evaluate(WHOLE_ROWS) >= 40
+    Athlete.objects.filter(name="Kira Dunmore").update(name="Konstantinopolitanisch Vandersmoot-Achterberg")
+    page.goto("/desk/")
+    assert page.evaluate("document.documentElement.scrollWidth") == DESK["width"]
+    expect(page.get_by_title("Konstantinopolitanisch Vandersmoot-Achterberg")).to_be_visible()
 
 
 def test_the_phone_shows_today_and_its_button_without_scrolling(demo_club: None, visit: Visit) -> None:
