@@ -48,7 +48,7 @@ pins:                      ## compile pyproject.toml to pins with hashes; needs 
 	uv pip compile -q --generate-hashes --no-header --python-version 3.11 --extra test -c requirements/run.txt pyproject.toml -o requirements/test.txt
 
 audit: .venv/test
-	@$(BIN)/pip-audit --require-hashes -r requirements/run.txt
+	@tools/audit
 
 licences: .venv/test
 	@$(BIN)/pip-licenses --from=mixed
