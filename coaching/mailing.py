@@ -1,17 +1,24 @@
-"""Mail: a row in the transaction that caused it, sent by a job. What it said is not kept once it is sent."""
+"""Mail: a row in the transaction that caused it, sent by a job. What it said is not kept once it is sent.
+
+Sent at least once: no mail server can tell after a power cut whether it had taken a letter. A second copy has the same
+Message-ID as the first (RFC 5322, 3.6.4), so that it can be known for one.
+"""
 
 from __future__ import annotations
 
 from datetime import timedelta
 from typing import Any
+from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
 from django.template.loader import render_to_string
 from django.utils import timezone
+from django.utils.crypto import salted_hmac
 
 from athletes.models import Practice, User
-from coaching.models import Delivery
+from coaching.addresses import absolute, secret_of
+from coaching.models import Delivery, Invitation
 from plans.jobs import GIVE_UP_AFTER, carries, enqueue
 from plans.models import Job
 
@@ -77,6 +84,11 @@ def compose(row: Delivery) -> EmailMultiAlternatives:
     from coaching.doors.links import address_for
     from coaching.message_mail import link_of
 
+    headers = {
+        "Message-ID": message_id(row),
+        "Auto-Submitted": "auto-generated",
+    }  # RFC 3834: no answer by a machine
+
     values = {"practice": Practice.get(), "user": row.user, "public_url": settings.PUBLIC_URL, **row.values}
     if row.kind == "sign_in" and row.user:
         values["link"] = address_for(row.user)
@@ -86,7 +98,25 @@ def compose(row: Delivery) -> EmailMultiAlternatives:
         values["link"] = new_address_link(row.user, row.to)
     elif row.kind == "message":
         values["link"] = link_of(row.values)
+    elif row.kind == "invitation":
+        values["link"] = invitation_link(row.values["invitation"])
     subject = " ".join(render_to_string(f"mail/{row.kind}.subject.txt", values).split())
-    message = EmailMultiAlternatives(subject, render_to_string(f"mail/{row.kind}.txt", values), to=[row.to])
+    message = EmailMultiAlternatives(
+        subject, render_to_string(f"mail/{row.kind}.txt", values), to=[row.to], headers=headers
+    )
     message.attach_alternative(render_to_string(f"mail/{row.kind}.html", values), "text/html")
     return message
+
+
+def message_id(row: Delivery) -> str:
+    """The same for the same row, however often it is sent."""
+    mark = salted_hmac(
+        "coaching.mail", f"{row.pk} {row.made_at.timestamp()}", algorithm="sha256"
+    ).hexdigest()[:32]
+    return f"<{mark}@{urlsplit(settings.PUBLIC_URL).hostname}>"
+
+
+def invitation_link(pk: int) -> str:
+    """Made when the letter is, and stored nowhere. One that was withdrawn since has none."""
+    nonce = Invitation.objects.get(pk=pk).nonce
+    return absolute("join", token=secret_of("invitation", nonce))

@@ -24,7 +24,8 @@ def tidy() -> None:
     now = timezone.now()
     DeviceSession.objects.filter(expire_date__lt=now).delete()
     Attempt.objects.filter(at__lt=now - KEEP_ATTEMPTS).delete()
-    Delivery.objects.filter(made_at__lt=now - timedelta(days=settings.KEEP_MAIL_DAYS)).delete()
+    if days := settings.KEEP_MAIL_DAYS:
+        Delivery.objects.filter(made_at__lt=now - timedelta(days=days)).delete()
     Invitation.objects.filter(expires__lt=now - KEEP_INVITATIONS).delete()
     if days := settings.KEEP_READINGS_DAYS:
         NoteReading.objects.filter(at__lt=now - timedelta(days=days)).delete()

@@ -119,7 +119,7 @@ def invite(coach: Coach, athlete: Athlete, email: str = "") -> Invitation:
         expires=now + INVITED_FOR,
     )
     if email:
-        values = {"link": address_of(made), "coach_name": str(coach), "name": athlete.name}
+        values = {"invitation": made.pk, "coach_name": str(coach), "name": athlete.name}
         mailing.post("invitation", email, values, useful_for=INVITED_FOR)
     return made
 

@@ -12,11 +12,13 @@ from django.utils import timezone
 
 from athletes.models import Athlete, Coach
 from coaching import mailing
+from coaching.desk.invitations import address_of, invite
 from coaching.models import Delivery
 from coaching.tidying import tidy
 from plans.jobs import GIVE_UP_AFTER, run
 from plans.models import Job
 from tests.doors.conftest import send_waiting_mail, signed_in
+from tests.factories import AthleteFactory, CoachFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -52,6 +54,27 @@ def test_twice_carried_is_sent_once() -> None:
     assert len(mail.outbox) == 1
 
 
+def test_the_key_of_an_invitation_is_stored_nowhere_not_even_while_its_mail_waits(coach: Coach) -> None:
+    made = invite(coach, AthleteFactory(), "x@example.org")
+    link = address_of(made)
+    assert link.rpartition("/join/")[2].strip("/") not in str(Delivery.objects.values())
+    send_waiting_mail()
+    assert link in mail.outbox[0].body
+
+
+def test_a_second_copy_can_be_known_for_one() -> None:
+    """Killed between sending and noting it: the letter goes again, with the same Message-ID."""
+    row, other = mailing.post("test", "x@example.org", {}), mailing.post("test", "x@example.org", {})
+    for one in (row, other):
+        mailing.carry(Job.objects.get(kind="mail", key=str(one.pk)))
+    Delivery.objects.filter(pk=row.pk).update(state="waiting")
+    mailing.carry(Job.objects.get(kind="mail", key=str(row.pk)))
+    first, second, again = [letter.message() for letter in mail.outbox]
+    assert first["Message-ID"] == again["Message-ID"] != second["Message-ID"]
+    assert first["Message-ID"].endswith("@localhost>")
+    assert first["Auto-Submitted"] == "auto-generated"
+
+
 def test_a_server_that_refuses_is_told_and_tried_again(head: Coach, monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(self: object) -> int:
         raise smtplib.SMTPRecipientsRefused({"x@example.org": (550, b"no such person")})
@@ -79,9 +102,11 @@ def test_what_comes_too_late_is_not_sent() -> None:
 
 
 def test_a_name_cannot_add_a_header_or_markup(bea: Athlete) -> None:
-    assert bea.user
+    made = invite(CoachFactory(), bea)
     mailing.post(
-        "invitation", "x@example.org", {"link": "l", "coach_name": "A\nBcc: y@example.org", "name": "<b>"}
+        "invitation",
+        "x@example.org",
+        {"invitation": made.pk, "coach_name": "A\nBcc: y@example.org", "name": "<b>"},
     )
     send_waiting_mail()
     sent = mail.outbox[0]

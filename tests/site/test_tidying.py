@@ -10,6 +10,8 @@ from django.test import Client
 from django.utils import timezone
 
 from athletes.models import Athlete, DeskNote, HealthNote, NoteReading, Screening
+from coaching import mailing
+from coaching.models import Delivery
 from coaching.tidying import tidy
 from plans.models import Log, Message
 from tests.factories import AthleteFactory, UserFactory
@@ -46,11 +48,14 @@ def test_health_and_words_of_who_left_go_after_a_year_and_runs_stay() -> None:
 
 def test_nought_keeps_it(settings: Any) -> None:
     settings.KEEP_LEFT_HEALTH_DAYS = settings.KEEP_LEFT_WORDS_DAYS = settings.KEEP_READINGS_DAYS = 0
+    settings.KEEP_MAIL_DAYS = 0
+    mailing.post("test", "x@example.org", {})
     long_ago = who_left(4000)
     NoteReading.objects.update(at=timezone.now() - timedelta(days=4000))
     tidy()
     assert set(counts(long_ago).values()) == {1}
     assert NoteReading.objects.count() == 1
+    assert Delivery.objects.count() == 1  # and not deleted before it was sent
 
 
 def test_the_log_of_reading_goes_after_three_years() -> None:
