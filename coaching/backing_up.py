@@ -13,6 +13,7 @@ import base64
 import hashlib
 import io
 import json
+import secrets
 import zipfile
 from collections.abc import Iterator
 from datetime import datetime, timedelta
@@ -59,6 +60,8 @@ def tables() -> list[type[models.Model]]:
 
 
 def migrations() -> list[list[str]]:
+    if not MigrationRecorder(connection).has_table():
+        return []
     rows = MigrationRecorder.Migration.objects.values_list("app", "name").order_by("app", "name")
     return [list(row) for row in rows]
 
@@ -84,7 +87,10 @@ def write_archive(to: io.BufferedIOBase | io.BytesIO) -> dict[str, Any]:
                     count += 1
             manifest["rows"][model._meta.label] = [count, digest.hexdigest()]
         for path in made_files():
-            content = path.read_bytes()
+            try:
+                content = path.read_bytes()
+            except FileNotFoundError:  # tidied away since; what is made is made again when somebody asks
+                continue
             name = str(path.relative_to(settings.MADE_DIR))
             archive.writestr(f"files/{name}", content)
             manifest["files"][name] = hashlib.sha256(content).hexdigest()
@@ -119,7 +125,7 @@ def backup(folder: Path, key: str = "") -> Path:
     write_archive(buffer)
     content = buffer.getvalue()
     if key:
-        salt = hashlib.sha256(content + timezone.now().isoformat().encode()).digest()[:16]
+        salt = secrets.token_bytes(16)
         content = MAGIC + salt + _fernet(key, salt).encrypt(content)
     stamp = timezone.now().strftime("%Y-%m-%d-%H%M%S")
     path = folder / f"practice-{stamp}.{'backup' if key else 'zip'}"
@@ -157,7 +163,12 @@ def restore(path: Path, key: str = "") -> dict[str, Any]:
     Raises BackupError when the installation is not empty, was migrated differently, or the file is damaged.
     """
     archive = open_archive(path, key)
-    manifest: dict[str, Any] = json.loads(archive.read("manifest.json"))
+    try:
+        manifest: dict[str, Any] = json.loads(archive.read("manifest.json"))
+    except KeyError as error:
+        raise BackupError(f"{path.name} is not a backup of this program.") from error
+    if not migrations():
+        raise BackupError("This database has no tables yet. Make them first: manage.py migrate.")
     if manifest["format"] != FORMAT:
         raise BackupError(
             f"This backup has format {manifest['format']}; this version restores format {FORMAT}."

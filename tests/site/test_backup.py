@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 import zipfile
 from datetime import timedelta
 from pathlib import Path
@@ -150,6 +153,40 @@ def test_something_that_is_no_backup(tmp_path: Path) -> None:
     file.write_text("not a zip")
     with pytest.raises(CommandError, match="is not a backup"):
         call_command("restore", str(file))
+
+
+def test_a_zip_that_is_something_else(tmp_path: Path) -> None:
+    file = tmp_path / "an-export.zip"
+    with zipfile.ZipFile(file, "w") as made:
+        made.writestr("everything.json", "{}")
+    with pytest.raises(CommandError, match=r"an-export\.zip is not a backup"):
+        call_command("restore", str(file))
+
+
+def test_a_database_without_tables_says_what_to_do_first(settings: Any, tmp_path: Path) -> None:
+    """The first thing tried on a new machine."""
+    path = backup(settings.BACKUP_DIR)
+    env = {k: v for k, v in os.environ.items() if k not in ("DATABASE_URL", "REDIS_URL")}
+    done = subprocess.run(
+        [sys.executable, "manage.py", "restore", str(path)],
+        cwd=settings.BASE_DIR,
+        env={**env, "DATA_DIR": str(tmp_path / "new")},
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 1
+    assert done.stderr.splitlines() == [
+        "CommandError: Nothing was restored. This database has no tables yet. Make them first: manage.py migrate."
+    ]
+
+
+def test_a_page_tidied_away_in_the_middle_spoils_no_backup(
+    settings: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    practice(settings)
+    there = backing_up.made_files()
+    monkeypatch.setattr(backing_up, "made_files", lambda: [*there, Path(settings.MADE_DIR) / "gone.pdf"])
+    assert backing_up.run_backup().good
 
 
 def test_it_reads_one_snapshot() -> None:
