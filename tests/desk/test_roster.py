@@ -11,6 +11,7 @@ import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 from django.utils import timezone
 
 from athletes.models import Group, HealthNote, Membership, Practice, TimeOff
@@ -279,3 +280,14 @@ def test_other_cells_stay_as_they_are():
 def test_logs_are_counted_where_the_athlete_is(desk, bea):
     assert Log.objects.count() == 0
     assert "never" in text(desk.get("/desk/"))
+
+
+def test_the_first_day_says_what_to_do_and_shows_no_empty_table(desk):
+    said = text(desk.get(reverse("roster")))
+    assert reverse("invitations") in said
+    assert reverse("roster-import") in said
+    assert "<table" not in said
+    assert "0 athletes" not in said
+    said = text(desk.get(reverse("templates")))
+    assert "No templates yet" in said
+    assert "<table" not in said
