@@ -146,7 +146,7 @@
     const form = event.target;
     if (form.method !== "post") return;
     const chosen = form.querySelector("input[type=file][data-most]");
-    if (chosen?.files[0]?.size > Number(chosen.dataset.most)) {
+    if (chosen && chosen.files[0]?.size > Number(chosen.dataset.most)) {
       event.preventDefault();
       return say("warning", chosen.dataset.tooBig);
     }
