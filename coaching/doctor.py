@@ -37,7 +37,12 @@ class Finding:
 
 
 def examine() -> list[Finding]:
-    return [Finding(about, words) for about, check in CHECKS.items() for words in check()]
+    """With the database away, what only it knows is passed over."""
+    found = [Finding("database", words) for words in _database()]
+    asked = [(about, check) for about, check in CHECKS.items() if about != "database"]
+    if found:
+        asked = [(about, check) for about, check in asked if about not in KNOWN_TO_DATABASE]
+    return found + [Finding(about, words) for about, check in asked for words in check()]
 
 
 def _database() -> Iterator[str]:
@@ -152,6 +157,7 @@ def _address() -> Iterator[str]:
         yield "DEBUG is on: error pages show the program's inside to anybody. Switch it off."
 
 
+KNOWN_TO_DATABASE = {"time", "worker", "beat", "backup"}
 CHECKS: dict[str, Callable[[], Iterator[str]]] = {
     "database": _database,
     "time": _time,

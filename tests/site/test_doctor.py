@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import re
+import subprocess
+import sys
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -22,6 +26,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 @pytest.fixture(autouse=True)
 def sound(settings: Any, tmp_path: Any) -> None:
     """A place where everything is in order."""
+    settings.DATA_DIR = tmp_path
     settings.BACKUP_DIR, settings.MADE_DIR = tmp_path / "backups", tmp_path / "made"
     settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
     settings.REDIS_URL = ""
@@ -156,3 +161,23 @@ def test_it_exits_with_one_when_something_is_wrong(settings: Any) -> None:
 def test_a_page_without_its_letters() -> None:
     """A blank page stands for a machine without fonts: nothing to read on it."""
     assert not doctor.can_be_read(paper.render("<p> </p>", title="Blank"))
+
+
+def test_a_database_that_is_not_there_is_told_in_words_too(tmp_path: Any) -> None:
+    away = {
+        "DATABASE_URL": "postgres://nobody@127.0.0.1:1/none",
+        "SECRET_KEY": "x",
+        "DATA_DIR": str(tmp_path),
+    }
+    env = {k: v for k, v in os.environ.items() if k != "REDIS_URL"} | away
+    done = subprocess.run(
+        [sys.executable, "manage.py", "doctor"],
+        cwd=Path(__file__).parents[2],
+        env=env,
+        capture_output=True,
+        text=True,
+    )
+    first, *_, last = done.stdout.splitlines()
+    assert first.startswith("database: The database does not answer (OperationalError).")
+    assert last == "In order: disk, folders, broker, fonts, address."
+    assert done.returncode == 1

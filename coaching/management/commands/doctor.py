@@ -5,7 +5,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from coaching.doctor import CHECKS, examine
+from coaching.doctor import CHECKS, KNOWN_TO_DATABASE, examine
 
 
 class Command(BaseCommand):
@@ -15,7 +15,10 @@ class Command(BaseCommand):
         found = examine()
         for finding in found:
             self.stdout.write(f"{finding.about}: {finding.words}")
-        sound = [about for about in CHECKS if about not in {finding.about for finding in found}]
+        wrong = {finding.about for finding in found}
+        sound = [about for about in CHECKS if about not in wrong]
+        if "database" in wrong:  # then these were not looked at
+            sound = [about for about in sound if about not in KNOWN_TO_DATABASE]
         self.stdout.write(f"In order: {', '.join(sound) or 'nothing'}.")
         if found:
             sys.exit(1)
