@@ -39,6 +39,22 @@ def test_an_athlete_of_eighteen_weeks_is_a_few_screens(of_the_demo: int, visit: 
     expect(page.locator("#week-18")).to_be_visible()
 
 
+def test_weeks_stay_as_they_stood_when_one_is_changed(of_the_demo: int, visit: Visit) -> None:
+    page = visit.signed_in("coach@example.org", PHONE, PASSWORD)
+    page.goto(f"/desk/athletes/{of_the_demo}/")
+    ahead, pictures = page.locator("details:has(#week-18)"), page.locator("#pictures")
+    ahead.locator("summary").click()
+    page.locator("#week-16 .card").first.click()
+    page.get_by_role("button", name="Take it out").click()
+    expect(page.get_by_text("1 change not sent yet")).to_be_visible()
+    expect(ahead).to_have_attribute("open", "")
+    expect(pictures).not_to_have_attribute("open", "")
+    ahead.locator("summary").click()
+    page.get_by_role("button", name="Undo").first.click()
+    expect(page.get_by_text("1 change not sent yet")).to_have_count(0)
+    expect(ahead).not_to_have_attribute("open", "")
+
+
 def test_a_link_down_the_page_opens_what_it_leads_to(of_the_demo: int, visit: Visit) -> None:
     page = visit.signed_in("coach@example.org", PHONE, PASSWORD)
     page.goto(f"/desk/athletes/{of_the_demo}/")

@@ -105,7 +105,7 @@ def answer(ask, length):
     with socket.create_connection(("127.0.0.1", made["server"].effective_port), timeout=20) as line:
         line.sendall(f"{ask} HTTP/1.1\\r\\nHost: localhost\\r\\nContent-Length: {length}\\r\\n\\r\\n".encode())
         return line.recv(100).split(b"\\r\\n")[0].decode()
-print(answer("POST /sign-in/", 30_000_001))
+print(answer("POST /sign-in/", 100_000_001))
 print(answer("GET /health/", 0))
 """
     said_by = said(code, tmp_path, PUBLIC_URL="http://localhost:8000").splitlines()

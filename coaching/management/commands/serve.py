@@ -16,13 +16,12 @@ from django.core.management.base import BaseCommand, CommandParser
 from coaching.celery import app
 from coaching.demo import guard
 from coaching.uploads import MOST_BYTES
-from coaching.wsgi import application
 
 log = logging.getLogger(__name__)
 
 # Waitress keeps a body on the disk before a page sees it. More than the pages take, so that they can say what is too
 # big; far less than its own gigabyte, which any stranger could send.
-MOST_BODY = 3 * MOST_BYTES
+MOST_BODY = 10 * MOST_BYTES
 
 
 class Command(BaseCommand):
@@ -38,6 +37,10 @@ class Command(BaseCommand):
         if not settings.REDIS_URL:
             call_command("collectstatic", interactive=False, verbosity=0)
             stop = start_embedded()
+        from coaching.wsgi import (
+            application,  # once the files are there: whitenoise looks for them as it begins
+        )
+
         try:
             # Four threads: SQLite has one writer, and a page takes a few milliseconds.
             waitress.serve(
