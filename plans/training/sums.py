@@ -60,7 +60,9 @@ def covered(extent: Extent, speed: Speed | None) -> Sums:
     if extent.is_distance:
         if speed is None:
             return Sums()
-        return Sums((extent.low, extent.high), (ms_at(extent.low, speed.fast), ms_at(extent.high, speed.slow)))
+        return Sums(
+            (extent.low, extent.high), (ms_at(extent.low, speed.fast), ms_at(extent.high, speed.slow))
+        )
     ms = (extent.low * 1000, extent.high * 1000)
     if speed is None:
         return Sums((0, 0), ms)
