@@ -15,11 +15,12 @@ from django.utils import timezone
 from athletes.models import HealthNote, Practice
 from athletes.models import PaceCard as StoredCard
 from athletes.running.paces import PACE_NAMES, PaceCard, show_range
-from athletes.running.units import Distance, Duration, Pace, Units, show_distance, show_duration, show_pace
+from athletes.running.units import Distance, Units, show_distance
 from plans.gathering import meetings_of, with_places
 from plans.handout_page import DayRow, HandoutPage, PaceRow
 from plans.models import Change, Message, Proposal, RaceEntry, Schedule, ScheduleVersion, SessionIssue
 from plans.paper import PaperSize
+from plans.race_targets import entries_between, target_of
 from plans.reading import RUNS, Cards, Item, Week, own_week, understood, week_of, weeks_of_many
 from plans.training.describing import StepLine, lines
 
@@ -56,7 +57,8 @@ def pages_of(schedules: Sequence[Schedule], first_day: date) -> dict[int, Handou
     cards, volumes = cards_of_many(having), _volumes(having)
     notes, changes = _notes(having), _changes(having)
     keys = [s.athlete_id for s in having]
-    held, entries = holds_of(keys), _entries(keys, first_day)
+    held = holds_of(keys)
+    entries = entries_between(keys, first_day - timedelta(3), first_day + timedelta(9))
     meetings = meetings_of(keys, first_day - timedelta(3), first_day + timedelta(9))
     placed = {s.pk: with_places(weeks[s.pk], meetings, s.athlete_id, s.athlete.units) for s in having}
     return {
@@ -172,16 +174,6 @@ def holds_of(athletes: Iterable[int]) -> dict[int, str]:
     return dict(notes.values_list("athlete_id", "kind"))
 
 
-def _entries(athletes: Iterable[int], first_day: date) -> dict[int, dict[date, RaceEntry]]:
-    """The races of about that week, by athlete and day, each with what the coach chose for it."""
-    near = (first_day - timedelta(3), first_day + timedelta(9))
-    rows = RaceEntry.objects.filter(athlete__in=list(athletes), race__day__range=near)
-    found: dict[int, dict[date, RaceEntry]] = defaultdict(dict)
-    for entry in rows.select_related("race", "plan"):
-        found[entry.athlete_id][entry.race.day] = entry
-    return found
-
-
 def changes_for(changes: Iterable[Change], week: Week) -> list[str]:
     """Why this week is not as it was, with what was taken out of it."""
     here = {item.session_id for item in week.items}
@@ -243,13 +235,11 @@ def day_row(label: str, item: Item, card: PaceCard | None, units: Units, *, agai
 
 
 def raced(row: DayRow, entry: RaceEntry, units: Units) -> DayRow:
-    """A race goes by its own plan, not by the card: two paces for one race are one too many."""
-    plan = getattr(entry, "plan", None)
-    if plan is None or not plan.target_ms:
+    target = target_of(entry, units)
+    if target is None:
         return replace(row, pace="", details=(*row.details, "Target and splits: race day, on your phone."))
-    target = Duration(plan.target_ms)
-    pace = show_pace(Pace(Distance(entry.race.distance_mm), target), units)
-    told = f"Target {show_duration(target)}; the splits are on your race-day sheet."
+    time, pace = target
+    told = f"Target {time}; the splits are on your race-day sheet."
     return replace(row, pace=pace, details=(*row.details, told))
 
 

@@ -6,12 +6,15 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from athletes.models import Athlete
+from athletes.running.paces import PaceCard
 from athletes.running.units import Units
 from coaching.templatetags.plain import short_day
 from plans.gathering import meetings_of, with_places
-from plans.models import Schedule
-from plans.reading import Item, Week, weeks_of
+from plans.models import RaceEntry, Schedule
+from plans.race_targets import with_target
+from plans.reading import Item, Week, understood, weeks_of
 from plans.told import Told, told_to
+from plans.training.describing import StepLine, lines
 
 LOOK_BACK = timedelta(7)
 
@@ -91,3 +94,12 @@ def season_of(athlete: Athlete, day: date | None = None) -> Season:
     schedule = schedules.filter(state="running").first()
     before = None if schedule else schedules.order_by("pk").last()
     return Season(athlete, day or athlete.today(), schedule, weeks_of(schedule) if schedule else [], before)
+
+
+def steps_of(
+    item: Item, card: PaceCard | None, units: Units, entry: RaceEntry | None
+) -> tuple[StepLine, ...]:
+    """A session's lines with own paces; a race (`entry`) has the pace of its own plan."""
+    steps = understood(item.steps)
+    found = tuple(lines(steps, card, units)) if steps and card else ()
+    return with_target(found, entry, units) if entry and item.role == "race" else found

@@ -19,13 +19,13 @@ from athletes.running.units import Units
 from coaching import strips
 from coaching.access import AthleteRequest, athlete_only, own_session
 from coaching.phone.logging import history
-from coaching.phone.reading import units_of
+from coaching.phone.reading import steps_of, units_of
 from coaching.phone.words import WordForm, fresh_word, keep_word
 from plans import unread
 from plans.gathering import place_of
 from plans.models import Log, Session, SessionIssue
+from plans.race_targets import entries_between
 from plans.reading import cards_of, item_of, understood
-from plans.training.describing import lines
 
 
 @require_GET
@@ -55,11 +55,12 @@ def facts(request: AthleteRequest, one: Session, standing: Log | None) -> dict[s
     card = stored.card if stored else None
     steps = understood(issue.steps)
     item = item_of(issue, standing, units)
+    entry = entries_between([request.athlete.pk], issue.day, issue.day)[request.athlete.pk].get(issue.day)
     return {
         "item": replace(item, where=place_of(issue, request.athlete)),
         "removed": issue.removed,
         "units": units,
-        "lines": lines(steps, card, units) if steps and card else (),
+        "lines": steps_of(item, card, units, entry),
         "picture": strips.effort(steps, card) if steps and card else None,
         "card": stored,
     }

@@ -9,10 +9,10 @@ from django.http import HttpResponse
 from django.shortcuts import render
 
 from coaching.access import AthleteRequest, athlete_only
-from coaching.phone.reading import Season, season_of, with_meetings
+from coaching.phone.reading import Season, season_of, steps_of, with_meetings
 from plans import saying
-from plans.reading import card_of, understood
-from plans.training.describing import lines
+from plans.race_targets import entries_between
+from plans.reading import card_of
 
 KEEP = "X-Keep"  # the phone's store asks for a page of a day to come
 
@@ -40,13 +40,11 @@ def page_of(season: Season, week: str = "") -> dict[str, Any]:
     stored = card_of(season.schedule) if season.schedule else None
     card = stored.card if stored else None
     due = season.on(season.today)
+    entries = entries_between([season.athlete.pk], season.today, season.today)[season.athlete.pk]
     shown = next((w for w in season.weeks if w.first_day.isoformat() == week), season.week)
     return {
         "season": season,
-        "sessions": [
-            (item, lines(steps, card, season.units) if card and (steps := understood(item.steps)) else ())
-            for item in due
-        ],
+        "sessions": [(item, steps_of(item, card, season.units, entries.get(item.day))) for item in due],
         "all_done": bool(due) and all(item.log for item in due),
         "tomorrow": season.on(season.today + timedelta(1)),
         "week": shown,

@@ -10,7 +10,7 @@ from django.test import Client
 from django.utils import timezone
 
 from plans import pausing
-from plans.models import Schedule, SessionIssue
+from plans.models import RacePlan, Schedule, SessionIssue
 
 pytestmark = pytest.mark.django_db
 
@@ -65,3 +65,17 @@ def test_race_day_leads_to_its_plan(phone: Client, schedule: Schedule) -> None:
     page = today(phone, (race.day - schedule.athlete.today()).days)
     assert ("Your plan for the race" in page) == bool(schedule.race_entry_id)
     assert schedule.race_entry_id
+
+
+def test_a_race_goes_by_its_own_plan_and_not_by_the_pace_card(phone: Client, schedule: Schedule) -> None:
+    race = SessionIssue.objects.get(schedule=schedule, to_version=None, role="race")
+    days = (race.day - schedule.athlete.today()).days
+    entry = schedule.race_entry
+    assert entry and entry.race.distance_mm == 42_195_000
+    for page in (today(phone, days), phone.get(f"/me/sessions/{race.session_id}/").content.decode()):
+        assert "Race, target and splits on race day&#x27;s page" in page
+        assert 'class="pace"' not in page.split("</ol>")[0]
+    RacePlan.objects.create(entry=entry, target_ms=13_500_000, by_name="Marta", at=timezone.now())
+    for page in (today(phone, days), phone.get(f"/me/sessions/{race.session_id}/").content.decode()):
+        assert "Race, target 3:45:00" in page
+        assert '<span class="pace">5:20/km</span>' in page  # 13,500 s over 42.195 km are 319.9
