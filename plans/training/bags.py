@@ -42,6 +42,7 @@ class Bag:
     manners: list[tuple[Manner, ...]] = field(default_factory=list)
     target: Target | None = None
     marks: dict[str, str] = field(default_factory=dict)
+    fillers: list[str] = field(default_factory=list)
     last: Dashed | None = None
     before_last: tuple[list[tuple[Manner, ...]], Target | None] | None = None
     starts: Target | None = None
@@ -54,6 +55,10 @@ class Bag:
     @property
     def written(self) -> str:
         return self.text[self.start : self.end]
+
+    def says(self, *words: str) -> bool:
+        """Whether a word that carries no amount, manner or pace stands in it: "run", "between"."""
+        return any(word in filler.split() for word in words for filler in self.fillers)
 
     def split_at_last(self) -> Bag:
         """The bag of what stands before "last ...", in the same item; self keeps what follows it."""
@@ -129,6 +134,8 @@ def _add(bag: Bag, phrase: Node) -> None:
             if mark.type != "FILLER" and mark.type in bag.marks:
                 raise _at(phrase, bag, f"“{mark}” stands twice.")
             bag.marks[mark.type] = str(mark)
+            if mark.type == "FILLER":
+                bag.fillers.append(str(mark).lower())
 
 
 def _at(node: Node, bag: Bag, message: str, suggestion: str = "") -> ShorthandError:

@@ -40,7 +40,9 @@ class ShorthandError(ValueError):
 _PACES = "Possible paces: 5K, 10K, HM, MP, goal, 4:30/km, effort 7, easy."
 _WORD = re.compile(r"[^\W\d_][^\W\d_'’-]*")
 _PACE_ASKED = re.compile(r"(?:@|\bat|\bin|\bfrom)(?:.*-)?$", re.IGNORECASE)
-_BARE_TIME = re.compile(r"(?:@|\bat|\bin)\s*([0-9]{1,2}:[0-9]{2})$", re.IGNORECASE)
+_BARE_TIME = re.compile(
+    r"(?:@|\bat|\bin)\s*([0-9]{1,2}:[0-9]{2}(?:\s?[-–]\s?[0-9]{1,2}:[0-9]{2})?)$", re.IGNORECASE
+)
 
 
 @lru_cache(maxsize=1)

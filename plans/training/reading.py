@@ -29,6 +29,7 @@ from plans.training.steps import (
     Part,
     Progression,
     Race,
+    RacePace,
     Relative,
     Repeats,
     RunWith,
@@ -66,7 +67,7 @@ def _join(parts: list[Part], separator: str, node: Node, text: str) -> None:
         part: Part = _repeats(node, text)
     else:
         bag = read_bag(node, text)
-        if separator == "off" and not bag.manners:
+        if (separator == "off" or bag.says("between")) and not bag.manners and not bag.target:
             bag.manners.append(("jog",))
         if _is_modifier(bag):
             if not parts or separator == ";":
@@ -285,6 +286,8 @@ def _manner_and_target(bag: Bag) -> tuple[tuple[Manner, ...], Target | None]:
         bag.manners.append((target.manner,))
         bag.target = None
         return _manner_and_target(bag)
+    if not manners and not target and bag.says("run", "running"):
+        manners = ("easy",)  # "4 min run, 1 min walk" is no speed work
     if feel and target:
         raise bag.wrong(f"“{feel.manner}” and a pace do not go together here.", "Say one of them.")
     return manners, target or feel
@@ -302,6 +305,11 @@ def _progression(bag: Bag) -> Progression:
 
 def _race(bag: Bag) -> Race:
     target = bag.target
+    named = isinstance(target, RacePace) and target.shift is None and "@" not in bag.written
+    if named and not bag.amounts and not bag.marks.keys() & {"HALF", "MARATHON"}:  # "race HM"
+        sizes = {"HM": HALF_MM, "MP": MARATHON_MM}
+        if size := sizes.get(cast(RacePace, target).race):
+            return Race(Extent(size, size, "km"), None)
     if isinstance(target, Feel):
         raise bag.wrong("A race is run at a pace or an effort.", "Try: race 10 km @ goal")
     if bag.amounts:

@@ -32,7 +32,7 @@ MANNERS: Final[dict[Manner, tuple[str, ...]]] = {
     "steady": ("steady", "moderate"),
     "tempo": ("tempo", "threshold"),
     "hard": ("hard", "strong"),
-    "fast": ("fast", "quick"),
+    "fast": ("fast", "quick", "on"),
     "strides": ("strides", "stride"),
     "hill": ("hill", "hills", "uphill", "uphills", "hill sprints", "hill sprint"),
     "trial": ("time trial", "time-trial"),
@@ -70,7 +70,7 @@ SPELLINGS: Final[dict[str, tuple[str, ...]]] = {
     "AT": ("@", "at", "in"),
     "PLUS": ("+", "plus", "and"),
     "THEN": ("then", "followed by"),
-    "WITH": ("with", "w/", "including", "incl", "incl.", "containing"),
+    "WITH": ("with", "w/", "w", "including", "incl", "incl.", "containing"),
     "OR": ("or",),
     "PER": ("/", "per", "a"),
     "EACH": ("every", "each", "per", "a"),
@@ -162,7 +162,8 @@ def all_words() -> list[str]:
     tables: list[dict[str, tuple[str, ...]]] = [
         {str(k): v for k, v in table.items()} for table in (UNITS, MANNERS, RACES, ACTIVITIES, SPELLINGS)
     ]
-    return sorted({s for table in tables for group in table.values() for s in group if s[0].isalpha()})
+    found = {s for table in tables for group in table.values() for s in group if s[0].isalpha()}
+    return sorted(found - {"on"})
 
 
 def terminals() -> str:
@@ -171,11 +172,13 @@ def terminals() -> str:
     words = {
         **SPELLINGS,
         **units,
-        "MANNER.2": tuple(s for spellings in MANNERS.values() for s in spellings),
         "RACE_PACE.3": tuple(s for spellings in RACES.values() for s in spellings),
         "ACTIVITY.2": tuple(s for spellings in ACTIVITIES.values() for s in spellings),
     }
     lines = [f"{name}: /{pattern(spellings)}/i" for name, spellings in words.items()]
+    # "1 min on, 1 min off": "on" says how only where nothing follows it, not in "easy on trails".
+    manner = pattern(s for spellings in MANNERS.values() for s in spellings if s != "on")
+    lines.append(rf"MANNER.2: /(?:{manner}|on(?=\s*(?:[,;\/)]|$)))/i")
     # A race by its length is a pace only where a pace is asked for: "5K" after "@", never "5 km".
     lines.append(r"SHORT_RACE.4: /(?:5|10)\s?k(?![a-z])/i")
     # "off 2 min jog", "r 2 min": a recovery, where a number follows.

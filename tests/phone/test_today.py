@@ -71,7 +71,8 @@ def test_a_race_goes_by_its_own_plan_and_not_by_the_pace_card(phone: Client, sch
     race = SessionIssue.objects.get(schedule=schedule, to_version=None, role="race")
     days = (race.day - schedule.athlete.today()).days
     entry = schedule.race_entry
-    assert entry and entry.race.distance_mm == 42_195_000
+    assert entry
+    assert entry.race.distance_mm == 42_195_000
     for page in (today(phone, days), phone.get(f"/me/sessions/{race.session_id}/").content.decode()):
         assert "Race, target and splits on race day&#x27;s page" in page
         assert 'class="pace"' not in page.split("</ol>")[0]
