@@ -2,7 +2,7 @@
 
 The aim is under 20 ms at the median on one free core (issue 4). Milliseconds of processor time still depend on the
 machine and on who else uses it, so the ratio to a fixed piece of plain Python is printed as well; exits with 1 when
-the median over all passes twice the aim.
+the median of any shipped plan passes twice the aim.
 """
 
 import sys
@@ -22,7 +22,7 @@ from plans.training.guardrails import Rails
 from plans.training.template_file import read_template
 
 LIBRARY = Path(__file__).parents[2] / "plans" / "library"
-PLANS = ("marathon-18-weeks-5-days", "half-marathon-12-weeks-4-days", "10k-10-weeks-4-days")
+PLANS = sorted(LIBRARY.glob("*.yaml"))
 KM = 1_000_000
 TODAY = date(2026, 11, 30)
 AIM_MS, BUSY = 20.0, 2  # processor time doubles where another process shares the core's caches
@@ -62,24 +62,27 @@ def plain_python() -> float:
 def main() -> int:
     people, every = athletes(), list[float]()
     base = plain_python()
-    for name in PLANS:
-        text = (LIBRARY / f"{name}.yaml").read_text(encoding="utf-8")
+    slowest = 0.0
+    for path in PLANS:
+        text = path.read_text(encoding="utf-8")
         plan = read_template(text)
-        race = FitRace(TODAY + timedelta(weeks=len(plan.weeks), days=-1), plan.race_mm or 0)
+        day = TODAY + timedelta(weeks=len(plan.weeks), days=-1)
+        race = FitRace(day, plan.race_mm) if plan.race_mm else None
         fit(plan, people[0], race, Rails(), TODAY)  # the shorthand is read once for everybody
         taken = times_ms(lambda one, plan=plan, race=race: fit(plan, one, race, Rails(), TODAY), people)  # type: ignore[misc]
         loaded = median(times_ms(lambda _, text=text: yaml.safe_load(text), people[:3]))  # type: ignore[misc]
         middle, high = median(taken), quantiles(taken, n=20)[-1]
         print(
-            f"{name}: median {middle:.1f} ms, 95th percentile {high:.1f} ms;"
+            f"{path.stem}: median {middle:.1f} ms, 95th percentile {high:.1f} ms;"
             f" {middle / base:.1f} plain loops of {base:.1f} ms; {middle / loaded:.2f} of loading its YAML"
         )
         every += taken
-    middle = median(every)
+        slowest = max(slowest, middle)
     print(
-        f"all: median {middle:.1f} ms, {middle / base:.1f} plain loops (aim: {AIM_MS:.0f} ms on a free core)"
+        f"all: median {median(every):.1f} ms; the slowest plan {slowest:.1f} ms, {slowest / base:.1f} plain loops"
+        f" (aim for each plan: {AIM_MS:.0f} ms on a free core)"
     )
-    return 1 if middle > AIM_MS * BUSY else 0
+    return 1 if slowest > AIM_MS * BUSY else 0
 
 
 if __name__ == "__main__":

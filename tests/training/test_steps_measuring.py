@@ -2,13 +2,16 @@
 goal 4:50, easy 6:00, recovery 6:40. All by hand; no source."""
 
 import re
+from fractions import Fraction
 
 import pytest
 from hypothesis import assume, given, settings
+from hypothesis import strategies as st
 
 from plans.training.intensity import role_of
 from plans.training.measuring import measure
 from plans.training.shorthand import parse, write
+from plans.training.sums import mm_in, ms_at
 from tests.training.session_cards import exact_card, no_goal_card, wide_card
 from tests.training.session_trees import sessions
 
@@ -227,3 +230,19 @@ class TestAlways:
         for one, other in ((exact.total_s, wide.total_s), (exact.total_mm, wide.total_mm)):
             assert other[0] - 2 <= one[0]
             assert one[1] <= other[1] + 2
+
+
+PACES = st.builds(Fraction, st.integers(90, 2400 * 12), st.integers(1, 12)).filter(lambda pace: pace >= 90)
+
+
+@given(st.integers(0, 200 * KM), PACES)
+def test_a_time_at_a_pace_is_the_exact_one_to_the_nearest_millisecond(mm, pace):
+    """Python's own `round` of the exact fraction, a half to the even number."""
+    assert ms_at(mm, pace) == round(mm * pace / 1000)
+    assert mm_in(mm, pace) == round(mm * 1000 / pace)
+
+
+def test_halves_go_to_the_even_number():
+    # 5 mm at 100 s a km are 0.5 ms, 15 mm are 1.5; 1 ms at 2000 s a km is half a millimetre, 3 ms one and a half.
+    assert (ms_at(5, Fraction(100)), ms_at(15, Fraction(100))) == (0, 2)
+    assert (mm_in(1, Fraction(2000)), mm_in(3, Fraction(2000))) == (0, 2)
