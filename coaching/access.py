@@ -288,6 +288,13 @@ def coach_athlete_for(user: User, pk: int) -> CoachAthlete:
     return get_object_or_404(mine.select_related("athlete", "coach__user"), pk=pk)
 
 
+def coach_for(user: User, pk: int) -> Coach:
+    """Any coach of the practice, for a head coach."""
+    if not Coach.objects.filter(user=user, is_head=True).exists():
+        raise Http404
+    return get_object_or_404(Coach.objects.select_related("user"), pk=pk)
+
+
 def batch_for(user: User, pk: UUID) -> HandoutBatch:
     """A batch of handouts is for the coach who asked for it."""
     return get_object_or_404(HandoutBatch, pk=pk, coach__user=user)

@@ -215,6 +215,7 @@ def objects_of(schedule: Schedule, coach: Coach) -> dict[str, Any]:
         "assignments/pk": assignment.pk,
         "schedules/pk": schedule.pk,
         "proposals/pk": proposal.pk,
+        "coach/pk": coach.pk,
         "coaches/pk": coach.coachathlete_set.get(athlete=athlete).pk,
         "groups/pk": group.pk,
         "group-sessions/pk": meeting.pk,

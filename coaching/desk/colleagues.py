@@ -15,14 +15,16 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from athletes.models import Athlete, Coach, CoachAthlete, User
-from coaching.access import CoachRequest, coach_athlete_for, coach_only, head_only
+from coaching.access import CoachRequest, coach_athlete_for, coach_for, coach_only, head_only
 from coaching.fields import day_input
 
 
 class CoverForm(forms.Form):
     """Some athletes, or all of one coach's, for another coach."""
 
-    coach = forms.ModelChoiceField(Coach.objects.select_related("user"), label="This coach")
+    coach = forms.ModelChoiceField(
+        Coach.objects.filter(user__is_active=True).select_related("user"), label="This coach"
+    )
     whose = forms.ModelChoiceField(
         Coach.objects.select_related("user"),
         label="coaches all athletes of",
@@ -58,8 +60,9 @@ class CoachForm(forms.Form):
 
     def clean_email(self) -> str:
         email: str = self.cleaned_data["email"].strip().lower()
-        if Coach.objects.filter(user__email=email).exists():
-            raise forms.ValidationError("There is a coach with this address already.")
+        if there := Coach.objects.filter(user__email=email).select_related("user").first():
+            left = "" if there.user.is_active else " Their account is closed: open it again, above."
+            raise forms.ValidationError(f"There is a coach with this address already.{left}")
         return email
 
 
@@ -83,9 +86,10 @@ def show(
     by_coach: dict[int, list[CoachAthlete]] = {}
     for row in rows.select_related("athlete").order_by("athlete__name", "since"):
         by_coach.setdefault(row.coach_id, []).append(row)
-    coaches = Coach.objects.select_related("user").order_by("-is_head", "user__name")
+    coaches = Coach.objects.select_related("user").order_by("-user__is_active", "-is_head", "user__name")
     context = {
         "head": request.coach.is_head,
+        "me": request.coach,
         "coaches": [(coach, by_coach.get(coach.pk, [])) for coach in coaches],
         "cover": cover or CoverForm(initial={"since": today}),
         "new": new or CoachForm(),
@@ -167,4 +171,71 @@ def add(request: CoachRequest) -> HttpResponse:
         request,
         f"{coach} is a coach here now. At sign-in they ask for a link to {email}; nobody sets a password for them.",
     )
+    return redirect("colleagues")
+
+
+@require_POST
+@head_only
+def leave(request: CoachRequest, pk: int) -> HttpResponse:
+    """A coach leaves the practice: signed out everywhere, no athletes any more. What they wrote keeps their name."""
+    coach = coach_for(request.user, pk)
+    today = timezone.now().date()
+    rows = CoachAthlete.objects.filter(in_force(today), coach=coach, athlete__left_on__isnull=True)
+    others = CoachAthlete.objects.filter(in_force(today), since__lte=today, coach__user__is_active=True)
+    alone = rows.exclude(athlete__in=others.exclude(coach=coach).values("athlete")).count()
+    if coach == request.coach:
+        messages.error(request, "You can't close your own account here. Another head coach can.")
+    elif alone:
+        one = alone == 1
+        messages.error(
+            request,
+            f"{alone} athlete{'' if one else 's'} of {coach} would have no coach then. Hand {'them' if not one else 'this one'} over first.",
+        )
+    else:
+        with transaction.atomic():
+            CoachAthlete.objects.filter(coach=coach, since__gte=today).delete()
+            CoachAthlete.objects.filter(in_force(today), coach=coach).update(until=today - timedelta(1))
+            _close(coach)
+        messages.success(request, f"{coach} has left. They can't sign in any more; what they wrote stays.")
+    return redirect("colleagues")
+
+
+def _close(coach: Coach) -> None:
+    """Close the account. Somebody who runs here, too, keeps it as an athlete; the coach gets an empty one."""
+    coach.is_head = False
+    if Athlete.objects.filter(user=coach.user).exists():
+        coach.user = User.objects.create_user(f"left-{coach.pk}@localhost", None, coach.user.name)
+    coach.user.is_active = False
+    coach.user.save(update_fields=["is_active"])
+    coach.save(update_fields=["is_head", "user"])
+
+
+@require_POST
+@head_only
+def come_back(request: CoachRequest, pk: int) -> HttpResponse:
+    """A closed account is opened again, without athletes."""
+    coach = coach_for(request.user, pk)
+    if not coach.user.is_active and coach.user.email.endswith("@localhost"):
+        messages.error(request, f"{coach} stayed as an athlete: add them as a new coach, with their address.")
+    else:
+        User.objects.filter(pk=coach.user_id).update(is_active=True)
+        messages.success(request, f"{coach} can sign in again. Give them athletes below.")
+    return redirect("colleagues")
+
+
+@require_POST
+@head_only
+def head(request: CoachRequest, pk: int) -> HttpResponse:
+    """Make somebody a head coach, or no longer one. The last one stays: a practice without is locked."""
+    coach = coach_for(request.user, pk)
+    with transaction.atomic():
+        heads = list(Coach.objects.select_for_update().filter(is_head=True, user__is_active=True))
+        if coach.is_head and heads == [coach]:
+            messages.error(request, f"{coach} is the only head coach. Make another one first.")
+        elif not coach.user.is_active:
+            messages.error(request, f"{coach} has left.")
+        else:
+            coach.is_head = not coach.is_head
+            coach.save(update_fields=["is_head"])
+            messages.success(request, f"{coach} is {'now' if coach.is_head else 'no longer'} a head coach.")
     return redirect("colleagues")

@@ -17,6 +17,7 @@ import pytest
 from django.conf import settings
 from django.db import connection
 from playwright.sync_api import Browser, Locator, Page, Playwright, expect, sync_playwright
+from playwright.sync_api import TimeoutError as LateError
 
 from coaching.celery import app
 from tests.factories import PASSWORD
@@ -31,6 +32,9 @@ FLAGS = [
     "--disable-sync",
     "--no-first-run",
 ]
+PATIENCE = 30_000
+"""How long a state is waited for, in ms: a busy machine is slow, and a phone tries again after 4 s, then 8."""
+expect.set_options(timeout=PATIENCE)
 DESK = {"width": 1280, "height": 1000}
 PHONE = {"width": 390, "height": 844}
 PICTURES = Path(os.environ.get("PICTURES", ""))
@@ -63,7 +67,7 @@ class Visit:
     def page(self, viewport: dict[str, int] = DESK, **context: Any) -> Page:
         touch = {"has_touch": True, "is_mobile": True} if viewport == PHONE else {}
         made = self.browser.new_context(viewport=viewport, base_url=self.base, **touch, **context)  # type: ignore[arg-type]
-        made.set_default_timeout(10_000)
+        made.set_default_timeout(PATIENCE)
         self.contexts.append(made)
         page = made.new_page()
         page.on("console", self._heard)
@@ -79,7 +83,12 @@ class Visit:
         page.locator("[name=username]").fill(email)
         page.locator("[name=password]").fill(password)
         page.get_by_role("button", name="Sign in").click()
-        page.wait_for_url(lambda url: "sign-in" not in url)
+        try:
+            page.wait_for_url(lambda url: "sign-in" not in url)
+        except LateError as late:
+            raise AssertionError(
+                f"not signed in; the page says: {page.locator('main').inner_text()}"
+            ) from late
         return page
 
     def _heard(self, message: Any) -> None:

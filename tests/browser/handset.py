@@ -8,15 +8,13 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-from playwright.sync_api import BrowserContext, Page, Playwright, expect
+from playwright.sync_api import BrowserContext, Page, Playwright
 
 from plans.models import Log
-from tests.browser.conftest import CHROMIUM, FLAGS, PHONE
+from tests.browser.conftest import CHROMIUM, FLAGS, PATIENCE, PHONE
 from tests.browser.people import Cast
 from tests.factories import PASSWORD
 
-# A phone tries again after 4 s, then 8: five seconds, the library's own patience, are less than that.
-expect.set_options(timeout=30_000)
 # A proxy that is not there, for this machine's own addresses too: the worker's requests fail as the page's do.
 NO_NETWORK = ["--proxy-server=127.0.0.1:9", "--proxy-bypass-list=<-loopback>"]
 
@@ -41,7 +39,7 @@ class Handset:
             is_mobile=True,
             base_url=self.base,
         )
-        self.context.set_default_timeout(25_000)
+        self.context.set_default_timeout(PATIENCE)
         return self.context.pages[0] if self.context.pages else self.context.new_page()
 
     def signal(self, there: bool) -> None:

@@ -183,6 +183,9 @@ colleagues                 in 404 404 200 200 200  |  in 404 404 200 200 200
 colleague-cover             -   -   -   -   -   -  |  in 404 404 404 404 422
 colleague-add               -   -   -   -   -   -  |  in 404 404 404 404 422
 colleague-end               -   -   -   -   -   -  |  in 404 404 404 404 302
+colleague-leave             -   -   -   -   -   -  |  in 404 404 404 404 302
+colleague-back              -   -   -   -   -   -  |  in 404 404 404 404 302
+colleague-head              -   -   -   -   -   -  |  in 404 404 404 404 302
 training-groups            in 404 404 200 200 200  |  in 404 404 422 422 422
 training-group             in 404 404 200 200 200  |  in 404 404 422 422 422
 training-group-remove       -   -   -   -   -   -  |  in 404 404 302 302 302
