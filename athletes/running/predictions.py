@@ -62,6 +62,9 @@ NOT_RECREATIONAL: Final = Duration.from_min(150)  # own
 DAY_PERCENT: Final = 2  # own: what course, weather and the day make of one fitness
 PAIR_RATIO: Final = 1.5  # own: nearer distances make an exponent of noise
 EXPONENTS: Final = (1.01, 1.20)  # own: outside, one of the two races was not raced
+OWN_EXPONENT_CUTS_BOTH_WAYS: Final = (
+    "A faster shorter race alone makes this time slower: it shows more slowing as races grow longer."
+)
 
 
 def show_estimate(time: Duration) -> str:
@@ -214,6 +217,8 @@ def _riegel(case: _Case) -> Prediction:
         exponent, basis = own_exponent(*pair), tuple(dict.fromkeys((*pair, base)))
         told = " and ".join(one.told(case.units) for one in pair)
         detail = f"The athlete's own exponent {exponent:.3f}, from {told}."
+        if case.distance > pair[1].distance:
+            detail += f" {OWN_EXPONENT_CUTS_BOTH_WAYS}"
     except NotApplicable:
         exponent, basis = RIEGEL_EXPONENT, (base,)
         detail = f"The general exponent {RIEGEL_EXPONENT}, from {base.told(case.units)}."

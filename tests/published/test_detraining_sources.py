@@ -25,3 +25,16 @@ def test_range_stays_within_the_reviews(days, least, most):
     # Mujika & Padilla 2000: 4-14 % below 28 days, 6-20 % above [memory].
     loss = loss_after(days)
     assert least <= loss.low <= loss.high <= most
+
+
+@pytest.mark.parametrize("days", [12, 21])
+def test_the_less_trained_lose_less_at_first(days):
+    # Mujika & Padilla 2000, part I [seen]: so the range goes below the 7 % of the highly trained.
+    assert loss_after(days).low < 7
+
+
+def test_a_long_break_costs_more_than_a_short_one():
+    # Zheng J, et al. BioMed Res Int 2022;2022:2130993 [seen]: effect size -0.62 short, -1.42 long.
+    short, long = loss_after(21), loss_after(84)
+    assert short.low < long.low
+    assert short.high < long.high

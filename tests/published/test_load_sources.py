@@ -2,7 +2,7 @@
 
 import pytest
 
-from athletes.running.load import SPIKE_RATES, session_load, spike, week_load, weighted_ratio
+from athletes.running.load import SPIKE_RATES, rolling_ratio, session_load, spike, week_load, weighted_ratio
 from athletes.running.units import Distance, Duration
 
 
@@ -18,6 +18,14 @@ def test_week():
     assert week.total == 1800
     assert week.monotony == pytest.approx(1.1227, abs=5e-5)
     assert week.strain == pytest.approx(2020.90, abs=0.005)
+
+
+def test_week_of_one_load_or_with_an_unknown_day_has_no_monotony():
+    # Foster [seen]: mean over deviation, a rest day 0. That neither a deviation of 0 nor an unknown day gives a
+    # ratio is [own].
+    assert week_load([60] * 7).monotony is None
+    assert week_load([0, 180, 420, None, 420, 0, 600]).monotony is None
+    assert week_load([0, 180, 420, 0, 420, 0, 600]).monotony is not None
 
 
 @pytest.mark.parametrize(
@@ -39,6 +47,13 @@ def test_spike_rates():
         "moderate": (1.52, 1.16, 2.00),
         "large": (2.28, 1.50, 3.48),
     }
+
+
+def test_rolling_ratio():
+    # Definitions [seen]: 7 days over 28, or over the 21 before; by hand 80 / 57.5 = 1.3913 and 80 / 50 = 1.6.
+    days = [50] * 21 + [80] * 7
+    assert rolling_ratio(days) == pytest.approx(1.3913, abs=5e-5)
+    assert rolling_ratio(days, coupled=False) == pytest.approx(1.6, abs=1e-12)
 
 
 def test_weighting():

@@ -20,7 +20,7 @@ from athletes.running.performance import (
     sustainable_fraction,
     time_at_capacity,
 )
-from athletes.running.predictions import POWER_LAW_MISS, VICKERS_WIDTH
+from athletes.running.predictions import POWER_LAW_MISS, VICKERS_WIDTH, predictions
 from athletes.running.units import (
     FIVE_K,
     HALF_MARATHON,
@@ -117,6 +117,15 @@ class TestRiegel1981:
     def test_marathon_by_exponent(self, exponent, clock):
         # [own] arithmetic; the exponents of men (1.07732) and women (1.08283) are [seen-code].
         assert abs(riegel_time(TEN_K_40, MARATHON, exponent).ms - time(clock).ms) <= 1000
+
+    @pytest.mark.parametrize(
+        ("clock", "distance", "covered"),
+        # [seen] valid from 3.5 to 230 minutes; by hand 48:30 over 10 km makes 3:43:06, 50:30 makes 3:52:18.
+        [("48:30", MARATHON, True), ("50:30", MARATHON, False)],
+    )
+    def test_valid_range(self, clock, distance, covered):
+        given = predictions(Result(TEN_K, time(clock)), distance, Distance.from_km(40)).given
+        assert any(one.formula == "riegel" for one in given) is covered
 
     def test_own_exponent(self):
         # [seen] k = ln(T2/T1)/ln(D2/D1); the value is [own].

@@ -60,6 +60,25 @@ class TestMarathon:
     def test_one_race_uses_the_longest(self):
         assert by_formula(predictions([FIVE, HALF], MARATHON, WEEK))["vickers_one"].basis == (HALF,)
 
+    def test_a_faster_short_race_slows_the_power_law_and_the_page_is_told(self):
+        # Riegel 1981 by hand: k = ln(T2/T1)/ln(D2/D1) 1.0648 and 1.1301, so 1:33:00 becomes 3:14:33 and 3:23:33.
+        half = result(HALF_MARATHON, "1:33:00")
+        before, after = (
+            by_formula(predictions([result(TEN_K, clock), half], MARATHON, WEEK))
+            for clock in ("42:00", "40:00")
+        )
+        assert abs(before["riegel"].time.ms - parse_duration("3:14:33").ms) <= 1000
+        assert abs(after["riegel"].time.ms - parse_duration("3:23:33").ms) <= 1000
+        assert "A faster shorter race alone makes this time slower" in after["riegel"].detail
+        # The two-race survey, which the paces use, goes the other way and need not say it.
+        assert after["vickers_two"].time < before["vickers_two"].time
+        assert "shorter race" not in after["vickers_two"].detail
+
+    def test_between_the_two_races_nothing_is_said_of_it(self):
+        given = by_formula(predictions([FIVE, HALF], TEN_K))["riegel"]
+        assert "own exponent" in given.detail
+        assert "shorter race alone" not in given.detail
+
     def test_survey_gives_a_quarter_of_an_hour_either_side(self):
         chosen = predictions(TEN, MARATHON, Distance.from_miles(40)).chosen
         assert (chosen.time.ms - chosen.low.ms, chosen.high.ms - chosen.time.ms) == (900_000, 900_000)
