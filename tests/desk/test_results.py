@@ -75,6 +75,15 @@ class TestThePage:
         assert '<figure class="chart">' in page
         assert "goal 3:45:00" in page
 
+    def test_it_says_where_a_faster_short_race_makes_the_marathon_slower(
+        self, desk: Client, athlete: Athlete
+    ) -> None:
+        words = "A faster shorter race alone makes this time slower"
+        assert words not in page_of(desk, athlete)
+        day = timezone.localdate() - timedelta(20)
+        ResultFactory(athlete=athlete, distance_mm=21_097_500, time_ms=107 * 60_000, day=day)
+        assert page_of(desk, athlete).count(words) == 1
+
     def test_the_goal_in_words(self, desk: Client, athlete: Athlete) -> None:
         page = page_of(desk, athlete)
         assert "The goal: marathon in 3:45:00." in page
