@@ -1,7 +1,8 @@
 """An athlete's sessions as a calendar by RFC 5545, at a secret address.
 
 UID is the session's UUID (RFC 7986, 5.3) and SEQUENCE counts its issues, so a session that moves moves in the
-calendar too; `coaching.feed_counts` sees that it never falls. A session that was taken out stays for a while as CANCELLED. No alarms: a phone has its own.
+calendar too; `coaching.feed_counts` sees that it never falls. A session that was taken out stays for a while as
+CANCELLED. No alarms: a phone has its own.
 """
 
 from __future__ import annotations

@@ -84,11 +84,8 @@ def compose(row: Delivery) -> EmailMultiAlternatives:
     from coaching.doors.links import address_for
     from coaching.message_mail import link_of
 
-    headers = {
-        "Message-ID": message_id(row),
-        "Auto-Submitted": "auto-generated",
-    }  # RFC 3834: no answer by a machine
-
+    # RFC 3834: no machine answers what a machine sent.
+    headers = {"Message-ID": message_id(row), "Auto-Submitted": "auto-generated"}
     values = {"practice": Practice.get(), "user": row.user, "public_url": settings.PUBLIC_URL, **row.values}
     if row.kind == "sign_in" and row.user:
         values["link"] = address_for(row.user)

@@ -26,7 +26,7 @@ class CoverForm(forms.Form):
         Coach.objects.filter(user__is_active=True).select_related("user"), label="This coach"
     )
     whose = forms.ModelChoiceField(
-        Coach.objects.select_related("user"),
+        Coach.objects.filter(user__is_active=True).select_related("user"),
         label="coaches all athletes of",
         required=False,
         empty_label="nobody",
@@ -186,11 +186,8 @@ def leave(request: CoachRequest, pk: int) -> HttpResponse:
     if coach == request.coach:
         messages.error(request, "You can't close your own account here. Another head coach can.")
     elif alone:
-        one = alone == 1
-        messages.error(
-            request,
-            f"{alone} athlete{'' if one else 's'} of {coach} would have no coach then. Hand {'them' if not one else 'this one'} over first.",
-        )
+        many = f"{alone} athlete{'s' * (alone != 1)}"
+        messages.error(request, f"{many} of {coach} would have no coach then. Hand over first.")
     else:
         with transaction.atomic():
             CoachAthlete.objects.filter(coach=coach, since__gte=today).delete()

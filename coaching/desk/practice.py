@@ -80,7 +80,9 @@ def show(request: CoachRequest, form: PracticeForm | None, status: int = 200) ->
         "one": one,
         "form": form or (PracticeForm(instance=one) if request.coach.is_head else None),
         "head": request.coach.is_head,
-        "coaches": Coach.objects.select_related("user").order_by("-is_head", "user__name"),
+        "coaches": Coach.objects.filter(user__is_active=True)
+        .select_related("user")
+        .order_by("-is_head", "user__name"),
         "groups": Group.objects.all(),
         "athletes": Athlete.objects.for_user(request.user).filter(left_on__isnull=True).count(),
         "own_rails": len(railing.stored_for(one)),
