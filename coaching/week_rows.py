@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from athletes.models import Athlete, Group, TimeOff
-from plans.gathering import Meetings
-from plans.models import GroupSession, Schedule, SessionIssue
-from plans.reading import RUNS, Item, Week, weeks_of_many
+from plans.gathering import Meetings, running_on
+from plans.models import GroupSession, Schedule
+from plans.reading import Item, Week, weeks_of_many
 
 
 @dataclass(frozen=True)
@@ -108,22 +108,6 @@ def _row(
     )
     planned = sum(item.planned_mm for item in items if item.is_run)
     return AthleteRow(athlete, cells, planned, run_mm + sum(item.run_mm for item in items), weeks is not None)
-
-
-def running_on(athletes: Sequence[int], first: date) -> set[tuple[int, date]]:
-    """Which of these athletes run on which day of the week by their plan, race days left out: as
-    `session_with_the_group` has it, read for many without their sessions being made."""
-    issues = SessionIssue.objects.filter(
-        schedule__athlete__in=athletes,
-        schedule__state="running",
-        to_version=None,
-        removed=False,
-        day__range=(first, first + timedelta(6)),
-        role__in=RUNS,
-    )
-    found = list(issues.order_by().values_list("schedule__athlete", "day", "role").distinct())
-    racing = {(athlete, day) for athlete, day, role in found if role == "race"}
-    return {(athlete, day) for athlete, day, _ in found} - racing
 
 
 def meeting_cells(

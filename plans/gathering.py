@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 from uuid import UUID
 
 from athletes.models import DAY_FIELDS, Athlete, Availability, HealthNote, Membership, TimeOff
 from plans.models import Attendance, GroupSession, SessionIssue
-from plans.reading import Item, Week, item_of, title_of
+from plans.reading import RUNS, Item, Week, item_of, title_of
 
 # Which session of a day is run with the group; a race never is.
 WITH_THE_GROUP = {"quality": 0, "long": 1, "easy": 2}
@@ -54,6 +54,22 @@ def session_with_the_group(items: Iterable[Item]) -> Item | None:
     if any(item.role == "race" for item in runs):
         return None
     return min(runs, key=lambda item: (WITH_THE_GROUP[item.role], item.slot), default=None)
+
+
+def running_on(athletes: Sequence[int], first: date) -> set[tuple[int, date]]:
+    """Which of these athletes run on which day of the week by their plan, race days left out: as
+    `session_with_the_group` has it, read for many without their sessions being made."""
+    issues = SessionIssue.objects.filter(
+        schedule__athlete__in=athletes,
+        schedule__state="running",
+        to_version=None,
+        removed=False,
+        day__range=(first, first + timedelta(6)),
+        role__in=RUNS,
+    )
+    found = list(issues.order_by().values_list("schedule__athlete", "day", "role").distinct())
+    racing = {(athlete, day) for athlete, day, role in found if role == "race"}
+    return {(athlete, day) for athlete, day, _ in found} - racing
 
 
 @dataclass(frozen=True)

@@ -6,23 +6,31 @@ import hashlib
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
-from athletes.models import Athlete, User
+from athletes.models import Athlete, Practice, User
 from athletes.running.course import Course, CourseError, read_course
 from athletes.running.heat import HeatError
 from athletes.running.performance import Result as Run
 from athletes.running.performance import ResultError
 from athletes.running.predictions import Predictions, predictions
 from athletes.running.tracks import Track, read_track
-from athletes.running.units import Distance, Duration, UnitError, Units, parse_distance, parse_duration
+from athletes.running.units import (
+    MARATHON,
+    Distance,
+    Duration,
+    UnitError,
+    Units,
+    parse_distance,
+    parse_duration,
+)
 from plans.evidence import evidence_of
 from plans.models import Race, RaceCourse, RaceEntry, RacePlan, RaceReport, Schedule
-from plans.reading import Week, weeks_of
+from plans.reading import Week, week_of, weeks_of
 from plans.recarding import Outcome
 from plans.results import Duplicate, add_result
 from plans.training import raceday as core
@@ -288,3 +296,15 @@ def report(
 
 
 __all__ = ["CourseError", "RaceDay", "race_day"]
+
+
+def first_day(athlete: Athlete) -> date:
+    """When the next plan may begin: today; after a marathon not before the next training week, so that two weeks of
+    recovery are two (common practice, no source)."""
+    today = athlete.today()
+    fresh = athlete.race_entries.filter(
+        race__day__range=(today - timedelta(6), today), race__distance_mm__gte=MARATHON.mm
+    )
+    run = fresh.select_related("race").order_by("race__day").last()
+    after = week_of(run.race.day, Practice.get().week_starts) + timedelta(7) if run else today
+    return max(today, after)

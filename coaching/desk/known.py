@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
 from typing import Any
 
-from athletes.models import DAY_FIELDS, Athlete, Practice
-from athletes.running.units import MARATHON, Distance, Duration
-from plans.reading import week_of
+from athletes.models import DAY_FIELDS, Athlete
+from athletes.running.units import Distance, Duration
+from plans.racing import first_day
 from plans.training.template import Template as Plan
 
 
@@ -23,17 +22,6 @@ def known(athlete: Athlete) -> dict[str, Any]:
         "longest": Distance(longest) if longest else None,
         "start": first_day(athlete),
     }
-
-
-def first_day(athlete: Athlete) -> date:
-    """Today; after a marathon not before the next training week, so that two weeks of recovery are two."""
-    today = athlete.today()
-    fresh = athlete.race_entries.filter(
-        race__day__range=(today - timedelta(6), today), race__distance_mm__gte=MARATHON.mm
-    )
-    run = fresh.select_related("race").order_by("race__day").last()
-    after = week_of(run.race.day, Practice.get().week_starts) + timedelta(7) if run else today
-    return max(today, after)
 
 
 def known_race(athlete: Athlete, plan: Plan) -> dict[str, Any]:
