@@ -178,23 +178,32 @@ def add(request: CoachRequest) -> HttpResponse:
 @head_only
 def leave(request: CoachRequest, pk: int) -> HttpResponse:
     """A coach leaves the practice: signed out everywhere, no athletes any more. What they wrote keeps their name."""
-    coach = coach_for(request.user, pk)
-    today = timezone.now().date()
+    coach, today = coach_for(request.user, pk), timezone.now().date()
     rows = CoachAthlete.objects.filter(in_force(today), coach=coach, athlete__left_on__isnull=True)
     others = CoachAthlete.objects.filter(in_force(today), since__lte=today, coach__user__is_active=True)
-    alone = rows.exclude(athlete__in=others.exclude(coach=coach).values("athlete")).count()
-    if coach == request.coach:
-        messages.error(request, "You can't close your own account here. Another head coach can.")
-    elif alone:
-        many = f"{alone} athlete{'s' * (alone != 1)}"
-        messages.error(request, f"{many} of {coach} would have no coach then. Hand over first.")
-    else:
-        with transaction.atomic():
+    with transaction.atomic():
+        heads = _heads()  # two who close each other's account at once would leave a practice without one
+        alone = rows.exclude(athlete__in=others.exclude(coach=coach).values("athlete")).count()
+        if coach == request.coach:
+            messages.error(request, "You can't close your own account here. Another head coach can.")
+        elif request.coach not in heads:
+            messages.error(request, "You are no longer a head coach.")
+        elif alone:
+            many = f"{alone} athlete{'s' * (alone != 1)}"
+            messages.error(request, f"{many} of {coach} would have no coach then. Hand over first.")
+        else:
             CoachAthlete.objects.filter(coach=coach, since__gte=today).delete()
             CoachAthlete.objects.filter(in_force(today), coach=coach).update(until=today - timedelta(1))
             _close(coach)
-        messages.success(request, f"{coach} has left. They can't sign in any more; what they wrote stays.")
+            messages.success(
+                request, f"{coach} has left. They can't sign in any more; what they wrote stays."
+            )
     return redirect("colleagues")
+
+
+def _heads() -> list[Coach]:
+    """The head coaches who can sign in, locked until the transaction ends."""
+    return list(Coach.objects.select_for_update(of=("self",)).filter(is_head=True, user__is_active=True))
 
 
 def _close(coach: Coach) -> None:
@@ -226,7 +235,7 @@ def head(request: CoachRequest, pk: int) -> HttpResponse:
     """Make somebody a head coach, or no longer one. The last one stays: a practice without is locked."""
     coach = coach_for(request.user, pk)
     with transaction.atomic():
-        heads = list(Coach.objects.select_for_update().filter(is_head=True, user__is_active=True))
+        heads = _heads()
         if coach.is_head and heads == [coach]:
             messages.error(request, f"{coach} is the only head coach. Make another one first.")
         elif not coach.user.is_active:
